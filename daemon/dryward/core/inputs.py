@@ -1,0 +1,148 @@
+"""What the engine is told in one tick. Recorded as is, so that a run can be stepped again and decide the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from dryward.core.program import Piece, Program
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One sample. ``value`` is None when the device answered with a failure, named in ``fault``.
+
+    ``channel`` is a sensor's or a scale's name; ``sampled_s`` is on the chamber clock.
+    """
+
+    channel: str
+    value: float | None
+    sampled_s: float
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """A weight of one piece from a kitchen scale, typed in or played from a recording."""
+
+    piece: str
+    weight_g: float
+    sampled_s: float
+
+
+NoticeKind = Literal[
+    "restarted",  # value: outage in s, or -1 when its length is not known
+    "skipped-ticks",  # value: how many
+    "clock-stepped",  # value: seconds the wall clock moved
+    "keeper-lost",  # value: losses in the last 10 min
+    "record-failing",  # text: why
+    "record-well",
+    "broker-lost",
+    "broker-well",
+    "reader-lost",  # text: which device
+    "crash-loop",  # value: starts in the last 10 min
+    "quiet-start",  # value: starts in the last 10 min, below the limit
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something the shell found out about itself."""
+
+    kind: NoticeKind
+    value: float = 0.0
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    verb: Literal["load"] = "load"
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Start:
+    """``run_id`` and ``batch`` are given by the shell, so that the core needs neither clock nor chance."""
+
+    verb: Literal["start"] = "start"
+    program: Program
+    run_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    verb: Literal["hold"] = "hold"
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resume:
+    verb: Literal["resume"] = "resume"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    verb: Literal["stop"] = "stop"
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weigh:
+    verb: Literal["weigh"] = "weigh"
+    piece: str
+    weight_g: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pull:
+    """Take a piece out. ``weight_g`` None: its last known weight stands."""
+
+    verb: Literal["pull"] = "pull"
+    piece: str
+    weight_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ack:
+    """Acknowledge an alarm or trip by its key, or all with ``"all"``."""
+
+    verb: Literal["ack"] = "ack"
+    alarm: str = "all"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelve:
+    verb: Literal["shelve"] = "shelve"
+    alarm: str
+    hours: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reset:
+    """Clear latched trips after acknowledgement; takes an ended run back to idle."""
+
+    verb: Literal["reset"] = "reset"
+
+
+Ask = Load | Start | Hold | Resume | Stop | Weigh | Pull | Ack | Shelve | Reset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """Somebody wants something. ``origin``: where it came from (socket, broker, button, scheduler, recording)."""
+
+    request_id: str
+    ask: Ask
+    who: str
+    origin: str = "socket"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inputs:
+    readings: tuple[Reading, ...] = ()
+    weighings: tuple[Weighing, ...] = ()
+    requests: tuple[Request, ...] = ()
+    notices: tuple[Notice, ...] = field(default=())
+
+
+NOTHING = Inputs()

@@ -1,0 +1,19 @@
+"""``dryward calc``: the arithmetic of the trade, each piece of it usable with only a notebook and a scale."""
+
+from __future__ import annotations
+
+import click
+
+from dryward.doors.lazy import LazyGroup
+
+HERE = "dryward.doors.calc"
+
+
+@click.group(
+    cls=LazyGroup,
+    commands_at={
+        "loss": (f"{HERE}.loss:loss", "Target weight and loss of a piece."),
+    },
+)
+def calc() -> None:
+    """The arithmetic of the trade."""
