@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 
 from annotated_types import Ge, Gt, Le, doc
 
-from dryward.core.units import AirC, BandK, Gpio, Hours, Name, RhPct, Seconds, Watts
+from dryward.core.units import AirC, BandK, Hours, Name, OutputGpio, RhPct, Seconds, Watts
 
 SensorRole = Literal[
     "control-air",  # the air temperature that the program holds
@@ -46,6 +46,7 @@ class Sensor:
     rated_low: Annotated[float, doc("Lower end of the sensor's rating, from its datasheet (degC, or %RH for humidity). Left out: the figure of the device's kind.")] = -40.0
     rated_high: Annotated[float, doc("Upper end of the sensor's rating, from its datasheet. A program step that needs more is refused.")] = 125.0
     fresh_s: Annotated[float, Gt(0.0), Le(7200.0), doc("A reading older than this is stale. 10 s for anything that heat depends on; a slow logger may need its own interval plus a little.")] = 10.0
+    reset_value: Annotated[float | None, doc("Value the sensor shows after a loss of power, never believed (85 for the DS18B20 family). Left out: the figure of the device's kind.")] = None
     offset: Annotated[float, Ge(-20.0), Le(20.0), doc("Added to each reading. From 'dryward calibrate', or: put the sensor in ice water and enter 0 minus what it shows.")] = 0.0
 
 
@@ -54,7 +55,7 @@ class Output:
     """One switched line and how it must be treated."""
 
     name: OutputName
-    gpio: Annotated[Gpio | None, doc("BCM number of the line, 9-27 (these are pulled low while the Pi boots). Left out: a simulated line.")] = None
+    gpio: Annotated[OutputGpio | None, doc("BCM number of the line, 9-27 (these are pulled low while the Pi boots). Left out: a simulated line.")] = None
     active_high: Annotated[bool, doc("true when a high level switches on. Prefer such boards: an active-low board can pulse at start.")] = True
     safe_on: Annotated[bool, doc("State when in doubt. Only a fan, lamp or buzzer may be safe when on; heat never is.")] = False
     min_on_s: Annotated[Seconds, doc("Shortest time on. Compressor: 120-300 s (its manual); mechanical relay: 5-10 s; solid-state relay: 0-1 s.")] = 0.0
