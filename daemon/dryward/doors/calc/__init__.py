@@ -13,6 +13,7 @@ HERE = "dryward.doors.calc"
     cls=LazyGroup,
     commands_at={
         "loss": (f"{HERE}.loss:loss", "Target weight and loss of a piece."),
+        "air": (f"{HERE}.air:air", "Dew point, wet bulb and the rest of moist air."),
     },
 )
 def calc() -> None:
