@@ -1,0 +1,136 @@
+"""What the chamber should switch on this tick: heat, cold, humidity, air. It asks; the guard decides after it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from dryward.core.chamber import Chamber
+from dryward.core.cold import ColdState, Switch, cold, turn
+from dryward.core.heat import HeatState, heat, rest
+
+ROOM_C = 20.0  # taken for the room where no sensor tells
+LONGEST_TICK_S = 10.0  # a longer gap is a restart, not a tick
+RAMP_WAITS_K = 4.0  # a ramp does not run further away from the air than this
+HEAT_AFTER_COOL_S = 600.0  # no heat so soon after cooling: the air would only swing between the two
+
+
+@dataclass(frozen=True, slots=True)
+class ControlState:
+    """What control remembers. ``setpoint_c`` is the setpoint now (ramped), ``duty`` the share of heat, 0..1."""
+
+    setpoint_c: float | None = None
+    duty: float = 0.0
+    heat: HeatState = HeatState()
+    cold: ColdState = ColdState()
+    heated_s: float | None = None  # when heat was last on
+    ambient_c: float = ROOM_C
+    last_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """What the program asks this tick."""
+
+    air_c: float | None = None
+    ramp_k_per_h: float | None = None
+    rh_pct: float | None = None
+    vent: Literal["shut", "open", "by-humidity"] = "by-humidity"
+    circulate: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Air:
+    """What is known of the air this tick; None where nothing fresh is."""
+
+    air_c: float | None = None
+    rh_pct: float | None = None
+    ambient_c: float | None = None
+    door_open: bool = False
+
+
+NOTHING_ASKED = Demand(vent="shut", circulate=False)
+
+
+def decide(
+    chamber: Chamber, state: ControlState, demand: Demand | None, air: Air, has: frozenset[str], now: float
+) -> tuple[frozenset[str], ControlState]:
+    """Return the names of the outputs wanted on, all of them in ``has``, and the new state.
+
+    Without a demand everything goes off, but the fan runs on after heat and a compressor finishes its shortest time.
+    """
+    dt_s = chamber.period_s if state.last_s is None else now - state.last_s
+    if not 0.0 < dt_s <= LONGEST_TICK_S:
+        dt_s = chamber.period_s
+    if demand is None:
+        demand = NOTHING_ASKED
+    air_c = air.air_c
+    ambient_c = state.ambient_c if air.ambient_c is None else air.ambient_c
+    setpoint_c, rate = _setpoint(state.setpoint_c, demand.air_c, demand.ramp_k_per_h, air_c, dt_s)
+
+    cooler = state.cold.cooler
+    loop = state.heat
+    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has or _cooled(cooler, has, now):
+        loop = rest(loop, now=now)
+    else:
+        floor_c = setpoint_c - chamber.control.heat_cool_gap_k if "cooler" in has else setpoint_c
+        loop = heat(chamber, loop, setpoint_c=floor_c, rate_k_per_s=rate, air_c=air_c, ambient_c=ambient_c, dt_s=dt_s, now=now)
+    rig = cold(
+        chamber, state.cold, setpoint_c=setpoint_c, rh_set_pct=demand.rh_pct, vent=demand.vent, heating=loop.on,
+        air_c=air_c, rh_pct=air.rh_pct, door_open=air.door_open, has=has, now=now,
+    )  # fmt: skip
+    heated_s = now if loop.on else state.heated_s
+
+    on = ["heater"] if loop.on else []
+    if "fan" in has and (demand.circulate or loop.on or (heated_s is not None and now - heated_s < chamber.control.fan_after_s)):
+        on.append("fan")
+    if rig.cooler.on:
+        on.append("cooler")
+    if rig.humidifier.on:
+        on.append("humidifier")
+    if rig.dehumidifier.on:
+        on.append("dehumidifier")
+    if rig.vent.on:
+        on.append("vent")
+    return frozenset(on), ControlState(setpoint_c, loop.duty, loop, rig, heated_s, ambient_c, now)
+
+
+def cut(chamber: Chamber, state: ControlState, removed: frozenset[str], now: float) -> ControlState:
+    """Return the state after outputs were taken away from outside (guard, restart): each counts as switched off now.
+
+    Call it with what the guard removed, and after a restart with every output, so that a compressor's rest is kept.
+    """
+    heat_state = rest(state.heat, now=now) if "heater" in removed else state.heat
+    rig = state.cold
+    rig = ColdState(*(
+        Switch(False, now) if name in removed and switch.on else switch
+        for name, switch in (("cooler", rig.cooler), ("humidifier", rig.humidifier), ("dehumidifier", rig.dehumidifier), ("vent", rig.vent))
+    ))  # fmt: skip
+    return ControlState(state.setpoint_c, heat_state.duty, heat_state, rig, state.heated_s, state.ambient_c, state.last_s)
+
+
+def _setpoint(
+    at_c: float | None, goal_c: float | None, ramp_k_per_h: float | None, air_c: float | None, dt_s: float
+) -> tuple[float | None, float]:
+    """Return the setpoint now and how fast it moves, K/s. A ramp begins at the air and waits for it."""
+    if goal_c is None or ramp_k_per_h is None or at_c == goal_c:
+        return goal_c, 0.0
+    if at_c is None:
+        return air_c, 0.0
+    if air_c is None:
+        return at_c, 0.0
+    rate = ramp_k_per_h / 3600.0
+    if goal_c < at_c:
+        rate = -rate
+    ahead_k = at_c - air_c
+    if (ahead_k > RAMP_WAITS_K and rate > 0.0) or (ahead_k < -RAMP_WAITS_K and rate < 0.0):
+        return at_c, 0.0
+    next_c = at_c + rate * dt_s
+    return (goal_c if (next_c - goal_c) * rate >= 0.0 else next_c), rate
+
+
+def _cooled(cooler: Switch, has: frozenset[str], now: float) -> bool:
+    """Return whether the cooler runs or has just run."""
+    if "cooler" not in has:
+        return False
+    return cooler.on or (cooler.since_s is not None and now - cooler.since_s < HEAT_AFTER_COOL_S)
