@@ -1,0 +1,149 @@
+"""The devices of a chamber: one small option table per kind, and what a sensor of that kind is rated for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Annotated, Literal
+
+from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
+
+from dryward.core.units import Gpio
+
+Root = Annotated[str, MinLen(1), MaxLen(200), doc("Folder in which the kernel shows its devices. Change it only for a rehearsal with files of your own.")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Twin:
+    """The simulated chamber: one device gives every sensor and cell of it."""
+
+    model: Annotated[
+        Literal["dryer", "cabinet", "small-fan-box", "slow-box", "overpowered"],
+        doc("Which simulated chamber. 'dryer' and 'cabinet' hold meat; the three boxes only heat air and serve to try the control."),
+    ] = "dryer"
+    seed: Annotated[int, Ge(0), Le(2_147_483_647), doc("Start of the random noise: the same number gives the same run again.")] = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorded:
+    """A recording played as if it were measured now."""
+
+    file: Annotated[str, MinLen(1), MaxLen(400), doc("CSV file with one row per moment; beside the chamber file, or a full path.")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dht:
+    """A DHT11 or DHT22 on one line: temperature and humidity."""
+
+    gpio: Annotated[Gpio, doc("BCM number of the data line, with a pull-up of 4.7-10 kohm to 3.3 V.")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneWire:
+    """A DS18B20 or relative on the one-wire bus: temperature."""
+
+    id: Annotated[str, MinLen(4), MaxLen(20), doc("Folder name under /sys/bus/w1/devices, such as 28-0123456789ab: wire one at a time and look which appears.")]
+    root: Root = "/sys"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KernelNamed:
+    """A sensor with a kernel driver, found by the name the kernel gives it."""
+
+    name: Annotated[str, MinLen(1), MaxLen(60), doc("What stands in the device's 'name' file, such as sht4x, sht3x, max31865, dht11.")]
+    root: Root = "/sys"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hx711:
+    """A load-cell amplifier HX711 read by the kernel's driver: raw counts and weight."""
+
+    name: Annotated[str, MinLen(1), MaxLen(60), doc("What stands in the device's 'name' or 'label' file. Several amplifiers need labels of their own.")] = "hx711"
+    root: Root = "/sys"
+    zero_counts: Annotated[float, doc("Counts with nothing on the cell. From 'dryward calibrate'.")] = 8_388_608.0
+    counts_per_g: Annotated[float, Gt(0.0), doc("Counts for one gram. From 'dryward calibrate'.")] = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nau7802:
+    """A load-cell amplifier NAU7802 on I2C: raw counts and weight."""
+
+    bus: Annotated[int, Ge(0), Le(20), doc("Number of the I2C bus: 1 on the pins 3 and 5 of the header.")] = 1
+    address: Annotated[int, Ge(0x08), Le(0x77), doc("I2C address: 0x2A for every NAU7802; several need a bus or a multiplexer each.")] = 0x2A
+    zero_counts: Annotated[float, doc("Counts with nothing on the cell. From 'dryward calibrate'.")] = 0.0
+    counts_per_g: Annotated[float, Gt(0.0), doc("Counts for one gram. From 'dryward calibrate'.")] = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """A door switch, a feedback contact, a button: state 1 or 0."""
+
+    gpio: Annotated[Gpio, doc("BCM number of the line.")]
+    pull: Annotated[Literal["up", "down", "none"], doc("'up' for a contact to ground (the usual way), 'down' for one to 3.3 V, 'none' with a resistor of your own.")] = "up"
+    active_high: Annotated[bool, doc("true when a high level means 1 (open, turning, closed, pressed). A contact to ground that is shut when the thing is true: false.")] = False
+
+
+Options = Twin | Recorded | Dht | OneWire | KernelNamed | Hx711 | Nau7802 | Contact
+KINDS: Mapping[str, type[Options]] = MappingProxyType(
+    {
+        "twin": Twin,
+        "recorded": Recorded,
+        "dht22": Dht,
+        "dht11": Dht,
+        "w1": OneWire,
+        "iio": KernelNamed,
+        "hwmon": KernelNamed,
+        "hx711": Hx711,
+        "nau7802": Nau7802,
+        "input": Contact,
+    }
+)
+# Temperature ratings in degC: datasheets as quoted in hardware/README.md; thermocouple amplifiers by their usual type K wire.
+_RATED: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {
+        "dht22": (-40.0, 80.0),
+        "dht11": (0.0, 50.0),
+        "w1": (-55.0, 125.0),
+        "hwmon": (-40.0, 125.0),
+        "iio": (-40.0, 125.0),
+        "twin": (-40.0, 125.0),
+        "recorded": (-40.0, 125.0),
+    }
+)
+_RATED_BY_NAME: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {"dht11": (0.0, 50.0), "max31865": (-200.0, 250.0), "max31855": (-200.0, 400.0), "max6675": (0.0, 400.0)}
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Device:
+    """One device as configured: its name, its kind and its checked options."""
+
+    name: str
+    kind: str
+    options: Mapping[str, object]
+
+
+def device(*, name: str, kind: str, made: Options, folder: Path) -> Device:
+    """Make a device of checked options; a file is looked for beside the chamber file, what was left out stays out."""
+    kept = {key: value for key, value in asdict(made).items() if value is not None}
+    if isinstance(made, Recorded):
+        kept["file"] = str(folder / made.file)
+    return Device(name=name, kind=kind, options=kept)  # a plain dict: it travels to the reader process
+
+
+def reset_value(device: Device, reads: str) -> float | None:
+    """Return what such a device shows after a loss of power, if it is known to show something of its own."""
+    return 85.0 if device.kind == "w1" and reads == "temperature" else None
+
+
+def rating(device: Device, reads: str) -> tuple[float, float]:
+    """Return what such a device is rated for, low and high, in the unit of the value read."""
+    if reads == "humidity":
+        return 0.0, 100.0
+    if reads == "temperature":
+        by_name = _RATED_BY_NAME.get(str(device.options.get("name"))) if device.kind == "iio" else None
+        return by_name or _RATED.get(device.kind, (-40.0, 125.0))
+    return 0.0, 1.0

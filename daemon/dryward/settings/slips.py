@@ -1,0 +1,65 @@
+"""The likely slip behind a wrong value: quotes round a number, a comma, degF for degC, a fraction for per cent."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from dryward.settings.mistakes import meant, shown
+from dryward.settings.options import NAME_LIMIT, Option
+
+
+def slip(option: Option, value: object) -> str:
+    """Name the likely slip and the line to write instead; empty where none is likely."""
+    if isinstance(value, Mapping | list):
+        return ""
+    if option.choices:
+        return meant(str(value), option.choices)
+    if option.kind is bool:
+        bare = str(value).lower() if isinstance(value, str) else ""
+        return f"Take the quotes away: {option.key} = {bare}." if bare in ("true", "false") else "Write true or false."
+    if option.kind is str:
+        return _text_slip(option, value)
+    if isinstance(value, str):
+        number = _number_in(value)
+        return f"Take the quotes away: {option.key} = {number}." if number else "Write a plain number, without unit or quotes."
+    if isinstance(value, bool):
+        return "Write a number."
+    if isinstance(value, int | float):
+        return _unit_slip(option, float(value))
+    return ""
+
+
+def _text_slip(option: Option, value: object) -> str:
+    if not isinstance(value, str):
+        return f'Put it in quotes: {option.key} = "{shown(value)}".'
+    if option.is_name:
+        better = re.sub(r"[^a-z0-9]+", "-", value.lower())[:32].strip("-")
+        return f'Write it as "{better}".' if better else f"A name is {NAME_LIMIT}."
+    return ""
+
+
+def _number_in(text: str) -> str | None:
+    """Return the number in a text with unit or decimal comma (``"70,5 C"`` -> ``70.5``), if there is one."""
+    match = re.fullmatch(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*[%a-zA-Z°]*\s*", text)
+    return match[1].replace(",", ".") if match else None
+
+
+def _unit_slip(option: Option, value: float) -> str:
+    """Recognise a number in another unit than its key says."""
+    for ending, unit, converted in (
+        ("_c", "degF", round((value - 32.0) / 1.8, 1)),
+        ("_pct", "a fraction", value * 100.0),
+        ("_pct", "a figure per 1000", value / 10.0),
+        ("_pa", "hPa", value * 100.0),
+        ("_g", "kg", value * 1000.0),
+    ):
+        if option.key.endswith(ending) and _plausible(unit, value) and option.allows(converted):
+            return f"{value:g} looks like {unit}: write {converted:g}."
+    if option.kind is int and value != int(value):
+        return "Write a whole number."
+    return ""
+
+
+def _plausible(unit: str, value: float) -> bool:
+    return (0.0 < value < 1.0) if unit == "a fraction" else value > 0.0
