@@ -118,7 +118,13 @@ class Plant:
     gain_k: Annotated[float, Gt(1.0), Le(2000.0), doc("Rise above the room at full power, held for ever. From 'dryward tune'.")]
     time_constant_s: Annotated[float, Gt(1.0), Le(100_000.0), doc("Time to 63 % of that rise. From 'dryward tune'.")]
     dead_time_s: Annotated[float, Ge(0.0), Le(3600.0), doc("Time before a change of the heater shows in the reading. From 'dryward tune'.")]
+    lag_s: Annotated[float, Ge(0.0), Le(3600.0), doc("Time the sensor itself, in its sleeve, takes to follow the air to 63 %. From 'dryward tune'.")] = 0.0
     tuned_on: Annotated[str, doc("Date of the tuning (YYYY-MM-DD).")] = ""
+
+    @property
+    def delay_s(self) -> float:
+        """Time after which a change of the heater has come to bear on the reading: dead time and lag, s."""
+        return self.dead_time_s + self.lag_s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

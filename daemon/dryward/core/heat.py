@@ -56,10 +56,10 @@ class HeatState:
 def loop_figures(control: Control) -> tuple[float, float, float, float]:
     """Return ``(kc_per_k, ti_s, delay_s, lead_s)``: SIMC gain and reset time, the plant's delay, the cycle's share of it."""
     plant = control.plant or UNTUNED
-    delay_s = plant.dead_time_s
+    delay_s = plant.delay_s
     # A mean over the cycle is half a cycle old; the share it sets is worked off over the next one.
     loop_s = delay_s + 0.75 * control.cycle_s
-    closed_s = loop_s if control.pace == "tight" and control.plant else 3.0 * loop_s
+    closed_s = delay_s if control.pace == "tight" and control.plant else 3.0 * delay_s
     kc = plant.time_constant_s / (plant.gain_k * (closed_s + loop_s))
     return kc, min(plant.time_constant_s, 4.0 * (closed_s + loop_s)), delay_s, 0.5 * control.cycle_s
 
@@ -74,7 +74,7 @@ def heat(
     control = chamber.control
     plant = control.plant or UNTUNED
     cycle_s = control.cycle_s
-    delay_s = plant.dead_time_s
+    delay_s = plant.delay_s
     gain_k = plant.gain_k
     tau_s = plant.time_constant_s
     base = (setpoint_c - ambient_c + rate_k_per_s * tau_s) / gain_k
@@ -106,9 +106,12 @@ def heat(
             steepest = slope
             authority = slope + (level - ambient_c) / tau_s
         strength = authority if authority > 0.0 else gain_k / tau_s
-        need = 1.0 - slope / strength
+        # The smoothed slope is two smoothing times old, and full power slows down on its way to the setpoint.
+        slope *= 1.0 - 2.0 * smooth_s / (2.0 * smooth_s + tau_s)
+        there = slope - error_k / tau_s
+        need = 1.0 - there / strength
         need = 0.0 if need < 0.0 else need
-        if error_k <= slope * (delay_s + 0.5 * need * cycle_s) or error_k <= 0.0:
+        if error_k <= 0.5 * (slope + there) * (delay_s + 0.5 * need * cycle_s) or error_k <= 0.0:
             if not known and steepest > 0.0:
                 trim = need - base
             phase, since_s, begin_cycle, quiet_until_s = "hold", now, True, now + 1.5 * delay_s

@@ -41,7 +41,8 @@ NoticeKind = Literal[
     "broker-well",
     "reader-lost",  # text: which device
     "crash-loop",  # value: starts in the last 10 min
-    "quiet-start",  # value: starts in the last 10 min, below the limit
+    "heat-forbidden",  # text: why the shell will not let the chamber heat
+    "heat-allowed",
 ]
 
 

@@ -1,0 +1,195 @@
+"""What people ask for: each request is accepted, or refused with the thing, the value, the limit and the cure."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import NamedTuple
+
+from dryward.core.alarms import acknowledge, reset, shelve, tripped
+from dryward.core.commands import Event, Reply
+from dryward.core.guard import GuardState
+from dryward.core.inputs import Ack, Hold, Load, Pull, Request, Reset, Resume, Shelve, Start, Stop, Weigh
+from dryward.core.layout import Layout
+from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
+from dryward.core.progress import Run
+from dryward.core.state import State
+from dryward.core.weighing import PieceState, refuse_weight, weigh_in
+
+REMEMBERED = 64
+
+
+class Answer(NamedTuple):
+    state: State
+    reply: Reply
+    events: tuple[Event, ...] = ()
+
+
+def answer(layout: Layout, state: State, request: Request, now: float) -> Answer:
+    """Carry out ``request`` or refuse it. A request id that was answered before is refused."""
+    if request.request_id in state.answered:
+        return Answer(state, Reply(request_id=request.request_id, accepted=False, text="This request was carried out before."))
+    state = replace(state, answered=(*state.answered[1 - REMEMBERED :], request.request_id))
+    outcome = _carry_out(layout, state, request, now)
+    if isinstance(outcome, str):
+        refused = Event(
+            kind="refused", subject=request.ask.verb, text=f"{request.who} asked to {request.ask.verb}; refused: {outcome}"
+        )
+        return Answer(state, Reply(request_id=request.request_id, accepted=False, text=outcome), (refused,))
+    after, text = outcome
+    done = Event(kind=f"asked-{request.ask.verb}", subject=request.who, text=f"{request.who} ({request.origin}): {text}")
+    return Answer(after, Reply(request_id=request.request_id, accepted=True, text=text), (done,))
+
+
+def _carry_out(layout: Layout, state: State, request: Request, now: float) -> tuple[State, str] | str:
+    match request.ask:
+        case Load() as ask:
+            return _load(layout, state, ask)
+        case Start() as ask:
+            return _start(layout, state, ask, now)
+        case Hold() as ask:
+            return _trigger(state, "hold", f"{request.who} holds it{': ' + ask.reason if ask.reason else ''}")
+        case Resume():
+            return _resume(state, request.who)
+        case Stop() as ask:
+            return _stop(state, ask, request.who, now)
+        case Weigh() as ask:
+            return _weigh(state, ask, now)
+        case Pull() as ask:
+            return _pull(state, ask, now)
+        case Ack() as ask:
+            return _ack(state, ask, request.who)
+        case Shelve() as ask:
+            alarms, why = shelve(state.alarms, ask.alarm, ask.hours, now)
+            return why or (replace(state, alarms=alarms), f"{ask.alarm} is silent for {ask.hours:g} h.")
+        case Reset():
+            return _reset(state)
+
+
+def _load(layout: Layout, state: State, ask: Load) -> tuple[State, str] | str:
+    if state.run.phase in ACTIVE:
+        return f"Run {state.run.run_id} is {state.run.phase}: pieces are loaded before a run. Stop it first, or wait for its end."
+    if tripped(state.alarms):
+        return f"{tripped(state.alarms)[0].key} has tripped: acknowledge and reset it before a new batch."
+    if not ask.pieces:
+        return "No pieces: name at least one with its green weight."
+    names = [p.name for p in ask.pieces]
+    twice = sorted({n for n in names if names.count(n) > 1})
+    if twice:
+        return f"Two pieces are called {', '.join(twice)}: give each its own name."
+    unknown = [f"{p.name} ({p.scale})" for p in ask.pieces if p.scale is not None and p.scale not in layout.scales]
+    if unknown:
+        have = ", ".join(layout.scales) or "none"
+        return f"Unknown scale for {', '.join(unknown)}. The chamber has: {have}."
+    pieces = tuple(PieceState(p) for p in ask.pieces)
+    green_g = sum(p.green_g for p in ask.pieces)
+    text = f"{len(pieces)} pieces loaded, {green_g:.0f} g green, {sum(p.target_g for p in ask.pieces):.0f} g when all are done."
+    return replace(state, pieces=pieces, run=Run()), text
+
+
+def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State, str] | str:
+    if state.run.phase in ACTIVE:
+        return f"Run {state.run.run_id} is {state.run.phase}: one run at a time. 'dryward stop' ends it."
+    if state.run.phase in ENDED:
+        return f"Run {state.run.run_id} has ended ({state.run.phase}): load the next batch first."
+    trips = tripped(state.alarms)
+    if trips:
+        return f"{trips[0].key} has tripped: acknowledge and reset it first. {trips[0].say()[0]}"
+    if not state.pieces:
+        return "No pieces are loaded: 'dryward load' them with their green weights first."
+    if any(s.air_c is not None for s in ask.program.steps) and "heater" not in layout.has and "cooler" not in layout.has:
+        return f"Program {ask.program.name} wants a temperature and the chamber has neither heater nor cooler."
+    run = Run(phase="running", run_id=ask.run_id, program=ask.program, started_s=now)
+    guard = GuardState(no_heat_why=state.guard.no_heat_why, record_why=state.guard.record_why, broker_lost=state.guard.broker_lost)
+    return replace(state, run=run, guard=guard), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
+
+
+def _trigger(state: State, trigger: Trigger, why: str) -> tuple[State, str] | str:
+    phase = follow(state.run.phase, trigger)
+    if phase is None:
+        return f"The run is {state.run.phase}: it cannot {trigger} now."
+    return replace(state, run=replace(state.run, phase=phase, why=why)), f"The run is {phase}: {why}."
+
+
+def _resume(state: State, who: str) -> tuple[State, str] | str:
+    trips = tripped(state.alarms)
+    if trips:
+        return f"{trips[0].key} has tripped: acknowledge and reset it before you resume. {trips[0].say()[0]}"
+    return _trigger(state, "resume", f"{who} resumes it")
+
+
+def _stop(state: State, ask: Stop, who: str, now: float) -> tuple[State, str] | str:
+    why = f"stopped by {who}{': ' + ask.reason if ask.reason else ''}"
+    outcome = _trigger(state, "stop", why)
+    if isinstance(outcome, str):
+        return outcome
+    return replace(outcome[0], run=replace(outcome[0].run, ended_s=now)), outcome[1]
+
+
+def _find(state: State, name: str) -> int | str:
+    for i, piece in enumerate(state.pieces):
+        if piece.piece.name == name:
+            return i
+    have = ", ".join(p.piece.name for p in state.pieces) or "none"
+    return f"There is no piece called {name}. Loaded: {have}."
+
+
+def _weigh(state: State, ask: Weigh, now: float) -> tuple[State, str] | str:
+    found = _find(state, ask.piece)
+    if isinstance(found, str):
+        return found
+    piece = state.pieces[found]
+    if piece.status == "pulled":
+        return f"{ask.piece} was taken out at {piece.final_g:.0f} g: it is no longer weighed."
+    why = refuse_weight(piece, ask.weight_g)
+    if why is not None:
+        return why
+    after = weigh_in(piece, ask.weight_g, now)
+    text = (
+        f"{ask.piece} weighs {ask.weight_g:g} g: {after.loss_pct:.1f} % of {piece.piece.green_g:g} g lost, "
+        f"target {piece.piece.target_g:.1f} g ({piece.piece.target_loss_pct:g} %)."
+    )
+    return _put(state, found, after), text
+
+
+def _pull(state: State, ask: Pull, now: float) -> tuple[State, str] | str:
+    found = _find(state, ask.piece)
+    if isinstance(found, str):
+        return found
+    piece = state.pieces[found]
+    if piece.status == "pulled":
+        return f"{ask.piece} has been taken out already."
+    if ask.weight_g is not None:
+        why = refuse_weight(piece, ask.weight_g)
+        if why is not None:
+            return why
+        piece = weigh_in(piece, ask.weight_g, now)
+    if piece.weight_g is None:
+        return f"{ask.piece} has never been weighed: give its weight with 'dryward pull {ask.piece} GRAMS'."
+    piece = replace(piece, status="pulled", final_g=piece.weight_g, done_s=now if piece.done_s is None else piece.done_s)
+    return _put(state, found, piece), f"{ask.piece} is out: {piece.weight_g:.1f} g, {piece.loss_pct:.1f} % lost."
+
+
+def _put(state: State, index: int, piece: PieceState) -> State:
+    return replace(state, pieces=(*state.pieces[:index], piece, *state.pieces[index + 1 :]))
+
+
+def _ack(state: State, ask: Ack, who: str) -> tuple[State, str] | str:
+    if not who.strip():
+        return "An acknowledgement needs a name: who are you?"
+    alarms, changed = acknowledge(state.alarms, ask.alarm, who)
+    if not changed:
+        have = ", ".join(a.key for a in state.alarms if a.phase != "pending") or "none"
+        return f"There is nothing to acknowledge under '{ask.alarm}'. Alarms now: {have}."
+    return replace(state, alarms=alarms), f"Acknowledged by {who}: {', '.join(a.key for a in changed)}."
+
+
+def _reset(state: State) -> tuple[State, str] | str:
+    if tripped(state.alarms):
+        alarms, why = reset(state.alarms)
+        if why is not None:
+            return why
+        return replace(state, alarms=alarms, guard=replace(state.guard, watch=GuardState().watch)), "The trips are reset. 'dryward resume' goes on."
+    phase = follow(state.run.phase, "clear")
+    if phase is None:
+        return f"Nothing to reset: no trip is latched and the run is {state.run.phase}."
+    return replace(state, run=Run(), pieces=()), "Ready for the next batch."

@@ -1,0 +1,273 @@
+"""One decision: ``step(layout, state, inputs, now) -> (state, commands)``. Pure, and the same again on replay.
+
+Order inside, the last has the last word: requests, trust, weighing, program, control, guard, alarms, outputs. ``now``
+is the number of the tick times the period; nothing here asks for the time. Heat needs all of: a run that heats, a
+fresh plausible reading, no trip, no veto, a fan command where there is a fan, a closed contactor where there is one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from dryward.core.alarms import Alarm, Condition, tripped, update
+from dryward.core.asks import answer
+from dryward.core.commands import Commands, Event, Reply, Severity
+from dryward.core.control import Air, Demand, decide
+from dryward.core.guard import Verdict, judge
+from dryward.core.inputs import Inputs, Notice
+from dryward.core.layout import Layout
+from dryward.core.phases import ACTIVE, MAY_HEAT, Phase, follow
+from dryward.core.progress import Run, advance, current_step, end
+from dryward.core.state import State, Tally
+from dryward.core.trust import SensorState, trust
+from dryward.core.weighing import PieceState, played, settle, take_readings
+
+RAMP_BACK_K_PER_H = 60.0
+"""How fast heat comes back after a hold or an outage, so that nothing overshoots on half-warm walls."""
+
+
+def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[State, Commands]:
+    """Decide one tick. ``now`` in s on the chamber clock, later than ``state.now``."""
+    dt_s = min(now - state.now, 2.0 * layout.chamber.period_s)
+    before = state
+    events: list[Event] = []
+    replies: tuple[Reply, ...] = ()
+    if inputs.requests:
+        state, replies = _requests(layout, state, inputs, events, now)
+    run = _restarted(layout, state.run, inputs.notices, events) if inputs.notices else state.run
+    sensors = trust(layout, state.sensors, inputs.readings, now)
+    air = _air(layout, sensors)
+    pieces = _weigh(layout, state.pieces, inputs, events, door_open=air.door_open, now=now)
+    core_c = max((v for i in layout.cores if (v := sensors[i].good) is not None), default=None)
+    run, told = advance(run, pieces, air.air_c, core_c, waits=state.guard.watch.below_ks > 0.0, dt_s=dt_s, now=now)
+    events.extend(told)
+
+    demand = _demand(run)
+    asked, control = decide(layout.chamber, state.control, demand, air, layout.has, now)
+    run = _settled(run, demand, control.setpoint_c, state.on, air)
+    verdict = judge(
+        layout,
+        state.guard,
+        run=run,
+        sensors=sensors,
+        notices=inputs.notices,
+        was_on=state.on,
+        setpoint_c=control.setpoint_c if demand is not None else None,
+        duty=control.duty if "heater" in state.on else 0.0,
+        dt_s=dt_s,
+        now=now,
+    )
+    conditions = verdict.conditions + _worn(layout, state.tallies) + _was_out(inputs.notices)
+    raised = update(state.alarms, conditions, now)
+    events.extend(raised.events)
+    trips = tripped(raised.alarms)
+    run = _consequences(run, verdict, trips, events, now)
+    on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
+    if run.phase != before.run.phase:
+        events.append(_phase_event(before.run, run))
+    tallies = state.tallies if on == state.on else _tally(state.tallies, state.on, on, now)
+    after = State(
+        now, run, pieces, sensors, control, verdict.state, raised.alarms, on, tallies, no_heat, state.answered
+    )
+    keep = bool(events or replies or inputs.weighings)
+    return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)
+
+
+def _requests(
+    layout: Layout, state: State, inputs: Inputs, events: list[Event], now: float
+) -> tuple[State, tuple[Reply, ...]]:
+    replies: list[Reply] = []
+    for request in inputs.requests:
+        state, reply, told = answer(layout, state, request, now)
+        replies.append(reply)
+        events.extend(told)
+    return state, tuple(replies)
+
+
+def _air(layout: Layout, sensors: tuple[SensorState, ...]) -> Air:
+    def good(index: int | None) -> float | None:
+        return None if index is None else sensors[index].good
+
+    return Air(
+        air_c=good(layout.air),
+        rh_pct=good(layout.humidity),
+        ambient_c=good(layout.ambient),
+        door_open=layout.door is not None and sensors[layout.door].value == 1.0,
+    )
+
+
+def _weigh(
+    layout: Layout, pieces: tuple[PieceState, ...], inputs: Inputs, events: list[Event], *, door_open: bool, now: float
+) -> tuple[PieceState, ...]:
+    after = take_readings(layout, pieces, inputs.readings, door_open=door_open)
+    if inputs.weighings:
+        after, told = played(after, inputs.weighings)
+        events.extend(told)
+    if after is pieces and not inputs.requests:
+        return pieces
+    settled: list[PieceState] = []
+    for piece in after:
+        piece, event = settle(piece, now)
+        settled.append(piece)
+        if event is not None:
+            events.append(event)
+    return tuple(settled)
+
+
+def _demand(run: Run) -> Demand | None:
+    """What the program asks of the chamber now; None when everything is to be off."""
+    if run.phase not in MAY_HEAT or run.program is None:
+        return None
+    ramp_back = RAMP_BACK_K_PER_H if run.phase == "restarting" else None
+    step_now = current_step(run)
+    if step_now is None:
+        return Demand(air_c=run.program.at_end.air_c, ramp_k_per_h=ramp_back)
+    if step_now.watch_only:
+        return None
+    ramp = step_now.ramp_k_per_h
+    if ramp_back is not None:
+        ramp = ramp_back if ramp is None else min(ramp, ramp_back)
+    return Demand(air_c=step_now.air_c, ramp_k_per_h=ramp, rh_pct=step_now.rh_pct, vent=step_now.vent)
+
+
+def _settled(run: Run, demand: Demand | None, setpoint_c: float | None, was_on: frozenset[str], air: Air) -> Run:
+    """Lead a passing phase to the one it passes to, once the chamber is there."""
+    match run.phase:
+        case "holding" | "stopping" | "aborting":
+            there = "heater" not in was_on
+        case "restarting":
+            wanted_c = None if demand is None else demand.air_c
+            there = wanted_c is None or (air.air_c is not None and setpoint_c == wanted_c)
+        case _:
+            return run
+    phase = follow(run.phase, "settled") if there else None
+    return run if phase is None else replace(run, phase=phase)
+
+
+def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: list[Event]) -> Run:
+    """F16: what a restart means for a run, by how long it was away."""
+    limits = layout.chamber.limits
+    for notice in notices:
+        if notice.kind != "restarted" or run.phase not in MAY_HEAT:
+            continue
+        away_s = notice.value
+        if 0.0 <= away_s < limits.outage_go_on_s:
+            continue
+        if 0.0 <= away_s <= limits.outage_ramp_s:
+            run = replace(run, phase="restarting", why=f"back after an outage of {away_s / 60.0:.0f} min")
+            continue
+        known = f"{away_s / 3600.0:.1f} h" if away_s >= 0.0 else "a time that is not known (the clock was not set)"
+        run = replace(run, phase="holding", why=f"power was out for {known}")
+        events.append(
+            Event(
+                kind="held-after-outage",
+                subject=run.run_id,
+                severity="alarm",
+                text=f"Power or dryward was away for {known}. The run is held, the heat is off.",
+                meaning="The pieces have cooled; how long they lay between 60 and 4.4 degC is in doubt.",
+                advice="Measure a core temperature and look at the pieces. Then 'dryward resume' or 'dryward stop'. When in doubt, throw it away.",
+                value=away_s,
+            )
+        )
+    return run
+
+
+def _was_out(notices: tuple[Notice, ...]) -> tuple[Condition, ...]:
+    if not notices:
+        return ()
+    return tuple(Condition("power-was-out", "", n.value) for n in notices if n.kind == "restarted" and n.value > 0.0)
+
+
+def _worn(layout: Layout, tallies: tuple[Tally, ...]) -> tuple[Condition, ...]:
+    """F18: relays near the end of their rated operations."""
+    found: tuple[Condition, ...] = ()
+    share = layout.chamber.limits.relay_notice_pct / 100.0
+    for output, tally in zip(layout.chamber.outputs, tallies, strict=True):
+        if output.rated_operations and tally.operations >= share * output.rated_operations:
+            found += (Condition("relay-worn", output.name, 100.0 * tally.operations / output.rated_operations),)
+    return found
+
+
+def _consequences(run: Run, verdict: Verdict, trips: tuple[Alarm, ...], events: list[Event], now: float) -> Run:
+    """What a trip or the heating cap does to the run."""
+    if verdict.heating_cap and run.phase in ACTIVE and run.phase not in ("stopping", "aborting"):
+        run = end(run, "stop", "the cap on heating hours was reached", now)
+    if not trips or run.phase not in ACTIVE:
+        return run
+    for trip in trips:
+        if trip.fault.effect == "abort":
+            return end(run, "abort", f"tripped: {trip.key}", now)
+    phase = follow(run.phase, "hold")
+    if phase is None:
+        return run
+    return replace(run, phase=phase, why=f"tripped: {trips[0].key}")
+
+
+def _outputs(
+    layout: Layout, run: Run, asked: frozenset[str], verdict: Verdict, trips: tuple[Alarm, ...], alarms: tuple[Alarm, ...]
+) -> tuple[frozenset[str], str]:
+    """The outputs that may be on, and why heat is withheld ('' when it is not)."""
+    has = layout.has
+    no_heat = verdict.no_heat
+    if run.phase not in MAY_HEAT:
+        no_heat = f"the run is {run.phase}"
+    if trips:
+        no_heat = f"tripped: {trips[0].key}"
+    on = asked
+    if "contactor" in has and run.phase in MAY_HEAT and not trips:
+        on |= {"contactor"}
+    if "heater" in on and (no_heat or ("fan" in has and "fan" not in on)):
+        on -= {"heater"}
+    if alarms:
+        on = _local_path(on, alarms)
+    if "sensor-power" in has:
+        on |= {"sensor-power"}
+    return on & has, no_heat
+
+
+def _local_path(on: frozenset[str], alarms: tuple[Alarm, ...]) -> frozenset[str]:
+    """F12's fan, and the alarm path that needs no network: the lamp for any alarm, the buzzer for an unheard trip."""
+    for alarm in alarms:
+        if alarm.phase == "pending":
+            continue
+        on |= {"lamp"}
+        if alarm.fault.effect != "tell" and alarm.phase in ("active", "latched"):
+            on |= {"buzzer"}
+        if alarm.key == "heat-while-off":
+            on |= {"fan"}
+    return on
+
+
+def _tally(tallies: tuple[Tally, ...], was: frozenset[str], on: frozenset[str], now: float) -> tuple[Tally, ...]:
+    after: list[Tally] = []
+    for tally in tallies:
+        name = tally.name
+        if name in on and name not in was:
+            after.append(Tally(name, tally.on_s, tally.operations + 1, now))
+        elif name in was and name not in on:
+            after.append(Tally(name, tally.on_time_s(now), tally.operations, None))
+        else:
+            after.append(tally)
+    return tuple(after)
+
+
+_SAID: dict[Phase, tuple[str, str]] = {
+    "held": ("The run is held: {why}. The heat is off.", "Take care of the pieces or 'dryward resume'."),
+    "stopped": ("The run has been stopped: {why}.", "Take the pieces out, cool them, keep them cold."),
+    "aborted": ("THE RUN WAS ABORTED: {why}.", "Find the cause first. Then decide about the pieces: when in doubt, throw them away."),
+}
+
+
+def _phase_event(before: Run, run: Run) -> Event:
+    if run.phase in _SAID:
+        text, advice = _SAID[run.phase]
+        severity: Severity = "warning" if run.phase != "aborted" else "alarm"
+        return Event(
+            kind=f"run-{run.phase}",
+            subject=run.run_id,
+            severity=severity,
+            text=text.format(why=run.why),
+            meaning="Meat that cools between 60 and 4.4 degC does not keep for long.",
+            advice=advice,
+        )
+    return Event(kind="phase", subject=run.run_id, text=f"The run went from {before.phase} to {run.phase}.")

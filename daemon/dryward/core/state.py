@@ -1,0 +1,75 @@
+"""Everything the engine carries from tick to tick. Frozen, and JSON there and back without loss."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from dryward.core.alarms import Alarm
+from dryward.core.control import ControlState
+from dryward.core.guard import GuardState
+from dryward.core.layout import Layout
+from dryward.core.progress import Run
+from dryward.core.trust import SensorState
+from dryward.core.weighing import PieceState
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """What one output has done in its life: time on and switching operations."""
+
+    name: str
+    on_s: float = 0.0
+    operations: int = 0
+    on_since: float | None = None
+
+    def on_time_s(self, now: float) -> float:
+        """Return the time on up to ``now``, s."""
+        return self.on_s + (0.0 if self.on_since is None else now - self.on_since)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """``now`` is the chamber clock of the last tick, s."""
+
+    now: float
+    run: Run
+    pieces: tuple[PieceState, ...]
+    sensors: tuple[SensorState, ...]
+    control: ControlState
+    guard: GuardState
+    alarms: tuple[Alarm, ...]
+    on: frozenset[str]
+    tallies: tuple[Tally, ...]
+    no_heat: str = ""
+    answered: tuple[str, ...] = ()  # ids of the last requests: none is carried out twice
+
+
+def first_state(layout: Layout, now: float = 0.0) -> State:
+    """Return the state of a chamber that has never run."""
+    return State(
+        now=now,
+        run=Run(),
+        pieces=(),
+        sensors=tuple(SensorState() for _ in layout.chamber.sensors),
+        control=ControlState(),
+        guard=GuardState(),
+        alarms=(),
+        on=frozenset(),
+        tallies=tuple(Tally(o.name) for o in layout.chamber.outputs),
+    )
+
+
+def adopt(layout: Layout, state: State) -> State:
+    """Take over a checkpoint after a restart: no reading is known, every output is off, wear is kept by name.
+
+    The chamber may have been re-configured in between.
+    """
+    fresh = first_state(layout, state.now)
+    worn = {t.name: t for t in state.tallies}
+    return replace(
+        state,
+        sensors=fresh.sensors,
+        guard=replace(state.guard, watch=fresh.guard.watch, heating_since=None, no_heat_why="", fan_still_since=None),
+        on=frozenset(),
+        tallies=tuple(replace(worn.get(t.name, t), on_since=None) for t in fresh.tallies),
+    )
