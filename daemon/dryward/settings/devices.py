@@ -6,24 +6,33 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
 
 from dryward.core.units import Gpio
 
+Free = dict[str, Any]
 Root = Annotated[str, MinLen(1), MaxLen(200), doc("Folder in which the kernel shows its devices. Change it only for a rehearsal with files of your own.")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Twin:
-    """The simulated chamber: one device gives every sensor and cell of it."""
+    """The simulated chamber: one device gives every sensor and cell of it. Its inner tables are checked by the twin itself."""
 
     model: Annotated[
-        Literal["dryer", "cabinet", "small-fan-box", "slow-box", "overpowered"],
-        doc("Which simulated chamber. 'dryer' and 'cabinet' hold meat; the three boxes only heat air and serve to try the control."),
+        Literal["dryer", "small-fan-box", "slow-box", "overpowered"],
+        doc("'dryer' dries meat; the three boxes only heat air and serve to try the control on."),
     ] = "dryer"
     seed: Annotated[int, Ge(0), Le(2_147_483_647), doc("Start of the random noise: the same number gives the same run again.")] = 1
+    start_c: Annotated[float | None, Ge(-30.0), Le(120.0), doc("Temperature inside at the start. Left out: that of the room.")] = None
+    hooks: Annotated[tuple[str, ...], doc("Names of the load cells. Each serves a [scales.NAME] that reads it.")] = ()
+    room: Annotated[Free | None, doc("The room around it, such as { air_c = 18.0, rh_pct = 60.0 }.")] = None
+    meat: Annotated[Free | None, doc("What the pieces are made of, such as { water_share = 0.72 }.")] = None
+    dryer: Annotated[Free | None, doc("The body of the dryer, such as { heater_w = 700.0, leak_m3_h = 6.0 }.")] = None
+    body: Annotated[Free | None, doc("Figures of a plain heated body in place of the model's own.")] = None
+    sensing: Annotated[Free | None, doc("How it is measured, such as { failed_share = 0.3 }.")] = None
+    faults: Annotated[tuple[Free, ...], doc("What goes wrong and when, such as [{ at_s = 3600.0, kind = \"fan-stopped\" }].")] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

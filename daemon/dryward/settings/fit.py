@@ -36,8 +36,8 @@ def _check_step(step: Step, chamber: Chamber, place: str, found: Findings) -> No
     if step.ends.core_c is not None and "core" not in roles:
         found.add(f"{place}.ends.core_c", step.ends.core_c, limit='needs a sensor with role = "core"', cure="Take the line out, or add a core probe to the chamber file.")
     for key in ("safe_air_low_c", "safe_air_high_c"):
-        if getattr(step, key) is not None and not roles & {"control-air", "limit-air"}:
-            found.add(f"{place}.{key}", getattr(step, key), limit="needs a sensor of the chamber's air", cure="Take the line out, or add the sensor to the chamber file.")
+        if getattr(step, key) is not None and "control-air" not in roles:
+            found.add(f"{place}.{key}", getattr(step, key), limit='needs a sensor with role = "control-air"', cure="Take the line out, or add the sensor to the chamber file.")
 
 
 def _check_air(air_c: float, chamber: Chamber, key: str, found: Findings) -> None:

@@ -17,12 +17,16 @@ from dryward.core.units import is_name
 
 NAME_PATTERN = "^[a-z0-9][a-z0-9-]{0,31}$"
 NAME_LIMIT = "1 to 32 lower-case letters, digits and hyphens, beginning with a letter or a digit"
-_TYPE_WORDS: dict[object, str] = {float: "a number", int: "a whole number", str: "text in quotes", bool: "true or false"}
+_TYPE_WORDS: dict[object, str] = {float: "a number", int: "a whole number", str: "text in quotes", bool: "true or false", dict: "a table"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
-    """One field of a settings dataclass. ``kind`` is float, int, str, bool or a dataclass (a table of its own)."""
+    """One field of a settings dataclass.
+
+    ``kind`` is float, int, str, bool, a dataclass (a table of its own) or dict (a table whose options are checked elsewhere);
+    ``many`` a list of them, which ``low`` and ``high`` then count.
+    """
 
     key: str
     kind: Any
@@ -58,14 +62,12 @@ class Option:
             return "one of: " + ", ".join(self.choices)
         if self.is_name:
             return NAME_LIMIT
-        if self.table is not None:
-            return "a list of tables" if self.many else "a table"
-        words = _TYPE_WORDS[self.kind]
-        if self.kind is str:
-            return f"{words}, {self.low:g} to {self.high:g} characters" if self.low else (
-                f"{words}, at most {self.high:g} characters" if self.high else words
-            )
-        return words + self._range()
+        words = "a table" if self.table else _TYPE_WORDS[self.kind]
+        if self.kind is str and self.high:
+            words += f", {self.low:g} to {self.high:g} characters" if self.low else f", at most {self.high:g} characters"
+        if self.many:
+            return f"a list in [ ], each {words}"
+        return words + self._range() if self.kind in (int, float) else words
 
     def _range(self) -> str:
         if self.low is not None and self.high is not None and not (self.low_open or self.high_open):
@@ -106,7 +108,7 @@ def _traits(hint: Any) -> dict[str, Any]:
         return {"kind": str, "choices": args}
     if origin is tuple:
         return _traits(args[0]) | {"many": True}
-    return {"kind": hint}
+    return {"kind": dict if origin is dict else hint}
 
 
 def _flat(notes: tuple[object, ...]) -> Iterator[object]:

@@ -57,6 +57,8 @@ def _check_ends(step: Step, place: str, found: Findings) -> None:
             limit="at least one of dwell_h, loss_pct, own_target, core_c, cap_h; else the step can never end",
             cure="Say when the step is over: dwell_h = ... for a time, own_target = true for the weight.",
         )
+    if ends.own_target and ends.loss_pct is not None:
+        found.add(f"{place}.ends.loss_pct", ends.loss_pct, limit="only one of loss_pct and own_target", cure="Take loss_pct out to go by each piece's own target, or take own_target out.")
     if ends.dwell_h is not None and ends.cap_h is not None and ends.dwell_h > ends.cap_h:
         found.add(f"{place}.ends.dwell_h", ends.dwell_h, limit=f"at most cap_h = {ends.cap_h:g}; else the dwell is never reached", cure="Raise cap_h to half as much again as dwell_h, or shorten the dwell.")
     if ends.core_c is not None and step.air_c is not None and ends.core_c >= step.air_c:
