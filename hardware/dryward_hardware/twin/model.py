@@ -1,0 +1,70 @@
+"""What every simulated chamber offers to the twin around it, and how it is driven."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from dryward_hardware.twin.piece import PieceBody
+
+TICK_S = 0.25
+"""The twin's time comes in whole ticks, so that it never drifts and never depends on how often it is polled."""
+
+STEP_TICKS = 20
+"""Longest single step of air and sensors: 5 s."""
+
+PIECE_TICKS = 120
+"""Pieces are stepped every 30 s; the air between feels them as straight lines."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drive:
+    """What the outputs really do, faults included. Shares of full power or speed; above 1 with too much voltage."""
+
+    heat: float = 0.0
+    fan: float = 0.0
+    vent: bool = False
+    door: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """What has gone in and out since the start; masses in kg of water, energies in J above 0 degC and liquid water."""
+
+    heater_j: float
+    supplied_j: float  # heater and fan
+    brought_j: float  # with the pieces as they were hung
+    lost_j: float  # through walls, with exchanged air, from pieces beside the chamber
+    stored_j: float  # more than at the start
+    brought_kg: float
+    lost_kg: float
+    stored_kg: float
+    evaporated_kg: float  # from the pieces
+
+
+class ChamberModel(Protocol):
+    """A chamber whose insides can be advanced."""
+
+    @property
+    def air_c(self) -> float: ...
+    @property
+    def limit_c(self) -> float: ...
+    @property
+    def rh_pct(self) -> float: ...
+    @property
+    def room_c(self) -> float: ...
+    @property
+    def room_rh_pct(self) -> float: ...
+    @property
+    def inside(self) -> Sequence[PieceBody]: ...
+    def drive(self, drive: Drive) -> None: ...
+    def advance(self, ticks: int) -> None:
+        """Go on by so many ticks, at most STEP_TICKS."""
+        ...
+
+    def put_in(self, piece: PieceBody, *, new: bool) -> None: ...
+    def take_out(self, piece: PieceBody) -> None: ...
+    def mass_g(self, piece: PieceBody) -> float: ...
+    def wall_c(self) -> float: ...
+    def ledger(self) -> Ledger: ...

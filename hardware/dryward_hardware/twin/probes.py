@@ -1,0 +1,107 @@
+"""How the twin's sensors see: lag, transport delay, noise, resolution, readings that fail.
+
+Chance is a table shuffled by the seed and looked up by tick and channel, so that a reading does not depend on how often
+the twin was polled before.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from math import exp
+from random import Random
+
+from dryward_hardware.twin.model import TICK_S
+
+TABLE = 8192
+
+
+class Chance:
+    """Gaussian and uniform numbers by tick and channel."""
+
+    __slots__ = ("_gauss", "_uniform")
+
+    def __init__(self, seed: int) -> None:
+        random = Random(seed)
+        self._gauss = [random.gauss(0.0, 1.0) for _ in range(TABLE)]
+        self._uniform = [random.random() for _ in range(TABLE)]
+
+    @staticmethod
+    def _place(tick: int, salt: int) -> int:
+        mixed = (tick * 2_654_435_761 ^ salt) & 0xFFFFFFFF
+        return ((mixed ^ mixed >> 15) * 2_246_822_519 >> 13) & (TABLE - 1)
+
+    def gauss(self, tick: int, salt: int) -> float:
+        """Return a number from the normal distribution with standard deviation 1."""
+        return self._gauss[self._place(tick, salt)]
+
+    def uniform(self, tick: int, salt: int) -> float:
+        """Return a number from 0 up to 1."""
+        return self._uniform[self._place(tick, salt)]
+
+
+class Lag:
+    """A first-order lag whose input runs in a straight line through each step."""
+
+    __slots__ = ("_input", "_left", "_tau", "shown")
+
+    def __init__(self, tau_s: float, start: float) -> None:
+        self._tau = tau_s
+        self._input = self.shown = start
+        self._left: dict[int, float] = {}
+
+    def follow(self, value: float, ticks: int) -> None:
+        """Go on by so many ticks, over which the input has moved to ``value``."""
+        tau = self._tau
+        if tau <= 0.0:
+            self.shown = self._input = value
+            return
+        left = self._left.get(ticks)
+        if left is None:
+            left = self._left[ticks] = exp(-ticks * TICK_S / tau)
+        behind = (value - self._input) * tau / (ticks * TICK_S)
+        self.shown = value - behind + (self.shown - self._input + behind) * left
+        self._input = value
+
+
+class Delay:
+    """A value as it was some ticks ago, straight between what was put in."""
+
+    __slots__ = ("_dead", "_line")
+
+    def __init__(self, dead_s: float, start: float) -> None:
+        self._dead = round(dead_s / TICK_S)
+        self._line: deque[tuple[int, float]] = deque([(0, start)])
+
+    def through(self, value: float, tick: int) -> float:
+        """Put a value in at this tick, take out the one of the dead time ago."""
+        if not self._dead:
+            return value
+        line, then = self._line, tick - self._dead
+        line.append((tick, value))
+        while len(line) > 2 and line[1][0] <= then:
+            line.popleft()
+        (t0, v0), (t1, v1) = line[0], line[1]
+        if then <= t0:
+            return v0
+        return v0 + (v1 - v0) * (then - t0) / (t1 - t0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """How one channel turns a true value into a number."""
+
+    salt: int
+    noise: float = 0.0
+    per_step: float = 0.0  # resolution steps per unit; 0 shows every digit
+    failed_share: float = 0.0
+    low: float = -1e9
+    high: float = 1e9
+
+    def shown(self, value: float, tick: int, chance: Chance) -> float:
+        """Return what the sensor shows: noise added, cut to its resolution and its ends."""
+        if self.noise:
+            value += self.noise * chance.gauss(tick, self.salt)
+        if self.per_step:
+            value = round(value * self.per_step) / self.per_step
+        return self.low if value < self.low else self.high if value > self.high else value
