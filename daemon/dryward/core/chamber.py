@@ -42,7 +42,7 @@ class Sensor:
     name: Name
     role: Annotated[SensorRole, doc("What this value is used for. Exactly one 'control-air' is needed where there is a heater or a cooler.")]
     device: Annotated[Name, doc("The [devices.NAME] this value is read from. A device with two values (temperature and humidity) serves two sensors.")]
-    reads: Annotated[Name | None, doc("Which of the device's values. Left out: 'temperature', 'humidity' or 'state', by the role.")] = None
+    reads: Annotated[Name | None, doc("Which of the device's values. Left out: 'temperature', 'humidity' or 'state' by the role; of a twin, its value of that role.")] = None
     rated_low: Annotated[float, doc("Lower end of the sensor's rating, from its datasheet (degC, or %RH for humidity). Left out: the figure of the device's kind.")] = -40.0
     rated_high: Annotated[float, doc("Upper end of the sensor's rating, from its datasheet. A program step that needs more is refused.")] = 125.0
     fresh_s: Annotated[float, Gt(0.0), Le(7200.0), doc("A reading older than this is stale. 10 s for anything that heat depends on; a slow logger may need its own interval plus a little.")] = 10.0
@@ -70,7 +70,7 @@ class Scale:
 
     name: Name
     device: Annotated[Name, doc("The [devices.NAME] this cell is read from.")]
-    reads: Annotated[Name | None, doc("Which of the device's values. Left out: 'weight'.")] = None
+    reads: Annotated[Name | None, doc("Which of the device's values. Left out: 'weight'; of a twin, the cell of this name.")] = None
     carries: Annotated[Literal["piece", "rack"], doc("'piece': one piece hangs on it (named at load). 'rack': it weighs everything at once.")] = "piece"
     tare_g: Annotated[float, doc("Weight of the empty hook, tray or rack: weigh it empty once.")] = 0.0
     max_g: Annotated[float, Gt(0.0), Le(1_000_000.0), doc("Capacity of the cell, from its plate; a value above it is not believed.")] = 10_000.0

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, Chamber, Scale, Sensor
+from dryward.core.chamber import Chamber, Sensor
 from dryward.core.units import is_name
 from dryward.settings.crosscheck import cross_check
-from dryward.settings.devices import KINDS, Device, device, rating, reset_value
+from dryward.settings.devices import KINDS, Device, device, rating, reads_by_role, reset_value, weight_of, with_hooks
 from dryward.settings.layout import NAMED, OWN, PARTS, TABLES
 from dryward.settings.mistakes import NOTHING, Findings, meant
 from dryward.settings.options import NAME_LIMIT
@@ -36,17 +36,24 @@ def read_settings(path: Path) -> Settings:
     folder = path.absolute().parent
     for key in raw.keys() - set(TABLES):
         found.add(key, raw[key], limit="no such table", cure=meant(key, TABLES))
-    devices = [d for name, table in tables(raw, "devices", found=found).items() if (d := _device(name, table, folder=folder, found=found))]
+    made = (_device(name, table, folder=folder, found=found) for name, table in tables(raw, "devices", found=found).items())
+    devices = {d.name: d for d in made if d is not None}
     parts: dict[str, Any] = {key: _each(cls, raw, key, found) for key, cls in NAMED.items()}
     parts |= {key: build(cls, raw.get(key, {}), place=key, found=found) or cls() for key, cls in PARTS.items()}
     own: dict[str, Any] = {key: build(cls, raw.get(key, {}), place=key, found=found) or cls() for key, cls in OWN.items()}
     parts["sensors"] = tuple(_completed(s, raw["sensors"][s.name], devices) for s in parts["sensors"])
-    parts["scales"] = tuple(_read_by_scale(s) for s in parts["scales"])
+    parts["scales"] = tuple(replace(s, reads=s.reads or weight_of(devices.get(s.device), s)) for s in parts["scales"])
     chamber = replace(_own_options(raw, found), **parts)
-    cross_check(chamber, devices, own["service"], raw, found)
+    cross_check(chamber, devices.values(), own["service"], raw, found)
     found.stop_if_any(raw)
-    own["record"] = replace(own["record"], path=str(folder / own["record"].path))
-    return Settings(chamber=chamber, devices=tuple(devices), path=path, **own)
+    own["record"] = replace(own["record"], path=_full(own["record"].path, folder))
+    own["service"] = replace(own["service"], socket=_full(own["service"].socket, folder))
+    return Settings(chamber=chamber, devices=tuple(with_hooks(d, chamber.scales) for d in devices.values()), path=path, **own)
+
+
+def _full(path: str, folder: Path) -> str:
+    """Return a path as it counts from the chamber file's folder, ``~`` being the home of whoever runs the daemon."""
+    return str(folder / Path(path).expanduser())
 
 
 def _each(cls: type, raw: Table, key: str, found: Findings) -> tuple[Any, ...]:
@@ -83,27 +90,16 @@ def _device(name: str, table: Any, *, folder: Path, found: Findings) -> Device |
     return device(name=name, kind=kind, made=made, folder=folder) if made is not None else None
 
 
-def _completed(sensor: Sensor, table: Table, devices: list[Device]) -> Sensor:
+def _completed(sensor: Sensor, table: Table, devices: Mapping[str, Device]) -> Sensor:
     """Fill in what follows from the role and the device's kind where the owner left it out."""
-    reads = sensor.reads or _reads(sensor.role)
-    source = next((d for d in devices if d.name == sensor.device), None)
+    source = devices.get(sensor.device)
+    sensor = replace(sensor, reads=sensor.reads or reads_by_role(source, sensor.role))
     if source is None:
-        return replace(sensor, reads=reads)
-    low, high = rating(source, reads)
+        return sensor
+    low, high = rating(source, sensor.role)
     return replace(
         sensor,
-        reads=reads,
         rated_low=sensor.rated_low if "rated_low" in table else low,
         rated_high=sensor.rated_high if "rated_high" in table else high,
-        reset_value=sensor.reset_value if "reset_value" in table else reset_value(source, reads),
+        reset_value=sensor.reset_value if "reset_value" in table else reset_value(source, sensor.role),
     )
-
-
-def _reads(role: str) -> str:
-    if role in HUMIDITY_ROLES:
-        return "humidity"
-    return "state" if role in CONTACT_ROLES else "temperature"
-
-
-def _read_by_scale(scale: Scale) -> Scale:
-    return replace(scale, reads=scale.reads or "weight")

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
 from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
 
+from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, TEMPERATURE_ROLES, Scale
 from dryward.core.units import Gpio
 
 Free = dict[str, Any]
@@ -26,7 +27,6 @@ class Twin:
     ] = "dryer"
     seed: Annotated[int, Ge(0), Le(2_147_483_647), doc("Start of the random noise: the same number gives the same run again.")] = 1
     start_c: Annotated[float | None, Ge(-30.0), Le(120.0), doc("Temperature inside at the start. Left out: that of the room.")] = None
-    hooks: Annotated[tuple[str, ...], doc("Names of the load cells. Each serves a [scales.NAME] that reads it.")] = ()
     room: Annotated[Free | None, doc("The room around it, such as { air_c = 18.0, rh_pct = 60.0 }.")] = None
     meat: Annotated[Free | None, doc("What the pieces are made of, such as { water_share = 0.72 }.")] = None
     dryer: Annotated[Free | None, doc("The body of the dryer, such as { heater_w = 700.0, leak_m3_h = 6.0 }.")] = None
@@ -135,24 +135,49 @@ class Device:
     options: Mapping[str, object]
 
 
+_TWIN_READS: Mapping[str, str] = MappingProxyType({"control-air": "air", "limit-air": "limit", "fan-feedback": "fan"})
+
+
 def device(*, name: str, kind: str, made: Options, folder: Path) -> Device:
     """Make a device of checked options; a file is looked for beside the chamber file, what was left out stays out."""
-    kept = {key: value for key, value in asdict(made).items() if value is not None}
+    kept = {key: value for key, value in asdict(made).items() if value not in (None, ())}
     if isinstance(made, Recorded):
-        kept["file"] = str(folder / made.file)
+        kept["file"] = str(folder / Path(made.file).expanduser())
     return Device(name=name, kind=kind, options=kept)  # a plain dict: it travels to the reader process
 
 
-def reset_value(device: Device, reads: str) -> float | None:
-    """Return what such a device shows after a loss of power, if it is known to show something of its own."""
-    return 85.0 if device.kind == "w1" and reads == "temperature" else None
+def with_hooks(device: Device, scales: Iterable[Scale]) -> Device:
+    """Give a twin a load cell for every scale that reads it."""
+    hooks = tuple(s.reads for s in scales if s.device == device.name and s.carries == "piece")
+    return replace(device, options={**device.options, "hooks": hooks}) if device.kind == "twin" and hooks else device
 
 
-def rating(device: Device, reads: str) -> tuple[float, float]:
-    """Return what such a device is rated for, low and high, in the unit of the value read."""
-    if reads == "humidity":
+def reads_by_role(device: Device | None, role: str) -> str:
+    """Return which of the device's values serves a role when the owner does not say."""
+    if device is not None and device.kind == "twin":
+        return _TWIN_READS.get(role, role)
+    if role in HUMIDITY_ROLES:
+        return "humidity"
+    return "state" if role in CONTACT_ROLES else "temperature"
+
+
+def weight_of(device: Device | None, scale: Scale) -> str:
+    """Return which of the device's values is a scale's weight when the owner does not say."""
+    if device is not None and device.kind == "twin":
+        return "rack" if scale.carries == "rack" else scale.name
+    return "weight"
+
+
+def rating(device: Device, role: str) -> tuple[float, float]:
+    """Return what such a device is rated for in a role, low and high: degC, %RH, or 0 and 1."""
+    if role in HUMIDITY_ROLES:
         return 0.0, 100.0
-    if reads == "temperature":
-        by_name = _RATED_BY_NAME.get(str(device.options.get("name"))) if device.kind == "iio" else None
-        return by_name or _RATED.get(device.kind, (-40.0, 125.0))
-    return 0.0, 1.0
+    if role in CONTACT_ROLES:
+        return 0.0, 1.0
+    by_name = _RATED_BY_NAME.get(str(device.options.get("name"))) if device.kind == "iio" else None
+    return by_name or _RATED.get(device.kind, (-40.0, 125.0))
+
+
+def reset_value(device: Device, role: str) -> float | None:
+    """Return what such a device shows after a loss of power, if it is known to show something of its own."""
+    return 85.0 if device.kind == "w1" and role in TEMPERATURE_ROLES else None

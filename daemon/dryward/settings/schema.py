@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, get_args
 
 from dryward.core.chamber import Output, OutputName
-from dryward.settings.layout import KINDS, NAMED, OWN, PARTS, AtEnd, Chamber, Piece, Program, Step
+from dryward.settings.layout import KINDS, NAMED, OWN, PARTS, Chamber, Piece, Program
 from dryward.settings.options import NAME_PATTERN, Option, options
 from dryward.settings.page import with_tables
 

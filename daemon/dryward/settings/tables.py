@@ -16,7 +16,7 @@ class RecordSettings:
         str,
         MinLen(1),
         MaxLen(400),
-        doc("The SQLite file. Left as it is under systemd; a relative path counts from the chamber file's folder. A good SD card or, better, a USB disk."),
+        doc("The SQLite file. Under systemd leave it as it is; a relative path counts from the chamber file's folder, ~ is your own. A good SD card or, better, a USB disk."),
     ] = "/var/lib/dryward/record.db"
     commit_s: Annotated[
         float,
