@@ -1,0 +1,29 @@
+"""A damaged file: how it is recognised, set aside, and what can still be read from it."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+from pathlib import Path
+
+from dryward.record.moments import utc_text
+
+
+def move_aside(path: Path, *, at_utc_s: float) -> Path:
+    """Rename a damaged file and its companions to a dated name beside it; return the new name. Nothing is deleted."""
+    stem = path.with_name(f"{path.name}.damaged-{utc_text(at_utc_s)[:19].replace(':', '').replace('-', '')}Z")
+    target, number = stem, 1
+    while target.exists():
+        number += 1
+        target = stem.with_name(f"{stem.name}-{number}")
+    for ending in ("-wal", "-shm", ""):
+        with contextlib.suppress(FileNotFoundError):
+            os.replace(f"{path}{ending}", f"{target}{ending}")
+    return target
+
+
+def is_damaged(why: BaseException) -> bool:
+    """Tell whether SQLite says that the file itself is broken, not the disk, the room or the rights."""
+    code = getattr(why, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)

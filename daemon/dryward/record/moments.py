@@ -1,0 +1,115 @@
+"""What the service tells the record beside inputs and commands: when it is, which session, what became of a run."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from dryward.core.chamber import Chamber
+from dryward.core.program import Piece, Program
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stamp:
+    """The shell's clocks at one tick: POSIX seconds, CLOCK_BOOTTIME, and whether the wall clock is known to be right."""
+
+    utc_s: float
+    boottime_s: float = 0.0
+    synchronised: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunBegan:
+    """A run was started in this tick. ``state_before`` is the engine's state before the tick, so that it can be replayed."""
+
+    run_id: str
+    program: Program
+    pieces: tuple[Piece, ...]
+    state_before: object | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepBegan:
+    """Step ``step_no`` (from 0) of the program began in this tick; the step before it ended."""
+
+    run_id: str
+    step_no: int
+    name: str
+    why: str = ""  # what ended the step before
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceReached:
+    """A piece has reached its target. ``crossed_s`` (chamber clock) is when it crossed, which may be before this tick."""
+
+    run_id: str
+    piece: str
+    weight_g: float
+    crossed_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceOut:
+    """A piece was taken out."""
+
+    run_id: str
+    piece: str
+    weight_g: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunEnded:
+    """A run is over. ``last_g``: the last known weight of each piece that was still in."""
+
+    run_id: str
+    end_state: str
+    end_reason: str
+    last_g: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartPlanned:
+    """Somebody wants a program started later."""
+
+    plan_id: str
+    program: Program
+    at_utc_s: float
+    who: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSettled:
+    """A planned start was carried out, refused or cancelled: ``outcome`` says which and why."""
+
+    plan_id: str
+    outcome: str
+
+
+Mark = RunBegan | StepBegan | PieceReached | PieceOut | RunEnded | StartPlanned | PlanSettled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """One start of the daemon. ``start_state``: the state it went on with, None when it began afresh.
+
+    ``live_run``: the run that state is in the middle of, so that a new file (after a damaged one) knows it too.
+    """
+
+    chamber: Chamber
+    first_tick: int
+    stamp: Stamp
+    boot_id: str = ""
+    version: str = ""
+    start_state: object | None = None
+    live_run: RunBegan | None = None
+
+
+def utc_text(utc_s: float) -> str:
+    """POSIX seconds as RFC 3339 text in UTC, with milliseconds."""
+    return datetime.fromtimestamp(utc_s, UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def utc_seconds(text: str) -> float:
+    """RFC 3339 text as POSIX seconds."""
+    return datetime.fromisoformat(text.replace("Z", "+00:00")).timestamp()

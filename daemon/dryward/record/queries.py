@@ -1,0 +1,219 @@
+"""Reads the record while the service writes it: one read-only connection, typed answers, iterators for replay."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+from types import TracebackType
+
+from dryward.core.chamber import Chamber
+from dryward.core.commands import Commands, Reply
+from dryward.core.inputs import Inputs
+from dryward.core.program import Piece, Program
+from dryward.record import past
+from dryward.record.checkpoint import from_json
+from dryward.record.lines import (
+    Checkpoint,
+    EventLine,
+    FigureLine,
+    NoSuchRun,
+    PieceLine,
+    Plan,
+    ReadingLine,
+    Run,
+    RunLine,
+    SpanLine,
+    StepLine,
+    Stretch,
+    WeighInLine,
+)
+from dryward.record.rows import whole
+
+
+class Record:
+    """The record for reading. Use as a context manager; raises sqlite3.Error when the file cannot be read."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = Path(path)
+        self._conn = open_readonly(self.path)
+
+    def __enter__(self) -> Record:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        self._conn.close()
+
+    # ---- runs
+
+    def runs(self) -> list[RunLine]:
+        """Return all runs, the newest first."""
+        return [
+            RunLine(*row)
+            for row in self._conn.execute(
+                "SELECT run_id, program_name, start_tick, start_utc, end_tick, end_utc, end_state, end_reason,"
+                " (SELECT count(*) FROM piece WHERE piece.run_id = run.run_id), (SELECT count(reached_tick) FROM piece WHERE piece.run_id = run.run_id),"
+                " (SELECT sum(green_g) FROM piece WHERE piece.run_id = run.run_id), (SELECT sum(final_g) FROM piece WHERE piece.run_id = run.run_id)"
+                " FROM run ORDER BY start_utc DESC, start_tick DESC"
+            )
+        ]
+
+    def run(self, run_id: str) -> Run:
+        """Return one run. Raises NoSuchRun, naming the newest ones there are."""
+        last_tick = self._ends(run_id)[1]
+        cursor = self._conn.execute("SELECT run.*, s.chamber, s.period_s FROM run JOIN session AS s USING (session_id) WHERE run_id = ?", (run_id,))
+        found = dict(zip((c[0] for c in cursor.description), cursor.fetchone(), strict=True))
+        return Run(
+            run_id=run_id,
+            program=from_json(Program, found["program"]),
+            pieces=from_json(tuple[Piece, ...], found["pieces"]),
+            chamber=from_json(Chamber, found["chamber"]),
+            period_s=found["period_s"],
+            start_tick=found["start_tick"],
+            start_utc=found["start_utc"],
+            end_tick=found["end_tick"],
+            end_utc=found["end_utc"],
+            end_state=found["end_state"],
+            end_reason=found["end_reason"],
+            last_tick=last_tick,
+            start_state=found["start_state"],
+        )
+
+    def pieces(self, run_id: str) -> list[PieceLine]:
+        """Return the pieces of a run in the order they were loaded."""
+        return [PieceLine(*row) for row in self._conn.execute(f"SELECT {', '.join(PieceLine._fields)} FROM piece WHERE run_id = ? ORDER BY piece_no", (run_id,))]
+
+    def steps(self, run_id: str) -> list[StepLine]:
+        """Return the steps of a run that began."""
+        return [StepLine(*row) for row in self._conn.execute(f"SELECT {', '.join(StepLine._fields)} FROM run_step WHERE run_id = ? ORDER BY step_no", (run_id,))]
+
+    def plans(self) -> list[Plan]:
+        """Return planned starts, settled or not, by their time."""
+        rows = self._conn.execute("SELECT plan_id, program, at_utc, who, outcome FROM planned_start ORDER BY at_utc")
+        return [Plan(plan_id, from_json(Program, program), *rest) for plan_id, program, *rest in rows]
+
+    # ---- what was measured and told in a run
+
+    def readings(self, run_id: str, channel: str) -> list[ReadingLine]:
+        """Return every reading of a sensor or scale in a run."""
+        rows = self._conn.execute(
+            "SELECT tick, sampled_s, value, fault, value_odd FROM reading JOIN channel USING (channel_id) LEFT JOIN reading_note USING (note_id)"
+            " WHERE reading_id >= ? AND reading_id < ? AND name = ? AND kind <> 'figure' ORDER BY reading_id",
+            (*past.reading_ids(*self._ends(run_id)), channel),
+        )
+        return [ReadingLine(tick, past.number(sampled_s), whole(value, word), fault or "") for tick, sampled_s, value, fault, word in rows]
+
+    def spans(self, run_id: str, channel: str) -> list[SpanLine]:
+        """Return low, mean and high of a channel for each five minutes of a run: quick, whatever its length."""
+        first, last = self._ends(run_id)
+        return [
+            SpanLine(*row)
+            for row in self._conn.execute(
+                "SELECT from_tick, ticks, n, failed, low, total / nullif(n, 0), high FROM span JOIN channel USING (channel_id)"
+                " WHERE name = ? AND kind <> 'figure' AND from_tick > ? - ticks AND from_tick <= ? ORDER BY from_tick",
+                (channel, first, last),
+            )
+        ]
+
+    def figures(self, run_id: str) -> list[FigureLine]:
+        """Return what the engine computed (setpoints, duty, forecasts), in order of time."""
+        rows = self._conn.execute(
+            "SELECT tick, name, value FROM figure JOIN channel USING (channel_id) WHERE tick BETWEEN ? AND ? AND value IS NOT NULL ORDER BY tick",
+            self._ends(run_id),
+        )
+        return [FigureLine(*row) for row in rows]
+
+    def events(self, run_id: str) -> list[EventLine]:
+        """Return the events of a run in order."""
+        first, last = self._ends(run_id)
+        utc = dict(self._conn.execute("SELECT tick, utc FROM event WHERE tick BETWEEN ? AND ?", (first, last)).fetchall())
+        return [EventLine(tick, utc[tick], event) for tick, event in past.events(self._conn, first, last)]
+
+    def weighings(self, run_id: str) -> list[WeighInLine]:
+        """Return every accepted weight of a run."""
+        rows = self._conn.execute("SELECT tick, piece, weight_g, who, via FROM weigh_in WHERE tick BETWEEN ? AND ? ORDER BY tick", self._ends(run_id))
+        return [WeighInLine(*row) for row in rows]
+
+    def output_changes(self, run_id: str) -> list[tuple[int, str, bool]]:
+        """Return (tick, output, on) of every switching in a run, and first the state it found."""
+        first, last = self._ends(run_id)
+        before = [(first, name, True) for name in sorted(past.on_before(self._conn, first))]
+        rows = self._conn.execute("SELECT tick, output, is_on FROM output_change WHERE tick BETWEEN ? AND ? ORDER BY tick, output", (first, last))
+        return before + [(tick, output, bool(is_on)) for tick, output, is_on in rows]
+
+    def lost(self, run_id: str) -> int:
+        """Return how many readings of a run could not be kept; if any, it cannot be replayed exactly."""
+        first, last = self._ends(run_id)
+        return int(self._conn.execute("SELECT coalesce(sum(readings), 0) FROM lost WHERE from_tick <= ? AND to_tick >= ?", (last, first)).fetchone()[0])
+
+    # ---- replay
+
+    def stretches(self, run_id: str) -> list[Stretch]:
+        """Return the sessions a run went through; replay takes up ``start_state`` at the beginning of each."""
+        return past.stretches(self._conn, self.run(run_id))
+
+    def inputs(self, run_id: str) -> Iterator[tuple[int, Inputs]]:
+        """Yield (tick, inputs) for every tick of a run that was executed, with empty inputs where there were none."""
+        return past.inputs(self._conn, self.stretches(run_id))
+
+    def decisions(self, run_id: str) -> Iterator[tuple[int, Commands]]:
+        """Yield (tick, commands) for every executed tick. ``keep`` is not recorded and always False."""
+        return past.decisions(self._conn, self.stretches(run_id))
+
+    # ---- the service
+
+    def latest_checkpoint(self) -> Checkpoint | None:
+        """Return the newest engine state, None when there is none yet."""
+        row = self._conn.execute(
+            "SELECT tick, state, boot_id, boottime_s, utc_s, synchronised FROM checkpoint ORDER BY session_id DESC, tick DESC LIMIT 1"
+        ).fetchone()
+        if row is None:
+            return None
+        return Checkpoint(tick=row[0], state=row[1], boot_id=row[2], boottime_s=row[3], utc_s=row[4], synchronised=bool(row[5]))
+
+    def check_open(self) -> int:
+        """Read the ends of the big tables, so that gross damage shows now, and return the schema's number. Raises sqlite3.DatabaseError."""
+        for table in self._conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+            self._conn.execute(f"SELECT * FROM {table[0]} LIMIT 1").fetchone()
+        self._conn.execute("SELECT max(reading_id) FROM reading").fetchone()
+        return int(self._conn.execute("PRAGMA user_version").fetchone()[0])
+
+    def last_tick(self) -> int:
+        """Return the last durable tick of the whole record, -1 when there is none; a new session must begin above it."""
+        return int(self._conn.execute("SELECT coalesce(max(last_tick), -1) FROM session").fetchone()[0])
+
+    def reply_to(self, request_id: str) -> Reply | None:
+        """Return the answer a request got, so that a request sent twice is carried out once."""
+        row = self._conn.execute("SELECT request_id, accepted, text FROM reply WHERE request_id = ? ORDER BY tick LIMIT 1", (request_id,)).fetchone()
+        return None if row is None else Reply(request_id=row[0], accepted=bool(row[1]), text=row[2])
+
+    def _ends(self, run_id: str) -> tuple[int, int]:
+        """Return first and last tick of a run; one without an end goes to the next run, or to what is known last."""
+        row = self._conn.execute(
+            "SELECT start_tick, coalesce(end_tick, (SELECT min(n.start_tick) - 1 FROM run AS n WHERE n.start_tick > run.start_tick)) FROM run WHERE run_id = ?",
+            (run_id,),
+        ).fetchone()
+        if row is None:
+            known = ", ".join(r[0] for r in self._conn.execute("SELECT run_id FROM run ORDER BY start_utc DESC LIMIT 5"))
+            raise NoSuchRun(f"no run '{run_id}' in {self.path}; " + (f"the newest are: {known}" if known else "there are no runs in it yet"))
+        return row[0], row[1] if row[1] is not None else self.last_tick()
+
+
+def open_readonly(path: Path) -> sqlite3.Connection:
+    """Open the record for reading beside its writer. Raises FileNotFoundError or sqlite3.Error."""
+    if not path.exists():
+        raise FileNotFoundError(f"there is no record at {path}: has the daemon run here yet?")
+    uri = path.absolute().as_uri()
+    conn = sqlite3.connect(f"{uri}?mode=ro", uri=True, timeout=5.0)
+    try:
+        conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError:
+        conn.close()
+        if Path(f"{path}-wal").exists():
+            raise
+        # a folder we may not write into, and nobody has the file open: read it as it stands
+        conn = sqlite3.connect(f"{uri}?immutable=1", uri=True)
+    return conn

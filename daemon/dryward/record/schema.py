@@ -1,0 +1,59 @@
+"""The tables of the record and how an older file is brought up to date.
+
+The schema's number is in ``PRAGMA user_version``; ``sql/NNNN.sql`` leads from NNNN-1 to NNNN and is never changed once
+released. Views carry no data and are made anew each time.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+SPAN_S = 300.0
+"""Length of one span, s: short enough to see a door, long enough that a year of ten channels is 60 MB."""
+
+
+class NewerSchema(Exception):
+    """The file was written by a newer dryward, which this one must not write into."""
+
+
+@cache
+def steps() -> tuple[str, ...]:
+    """Return the migrations in order; the first makes schema 1 from nothing."""
+    found = sorted(item.name for item in (files("dryward.record") / "sql").iterdir() if re.fullmatch(r"\d{4}\.sql", item.name))
+    return tuple(_text(name) for name in found)
+
+
+def newest() -> int:
+    """Return the number of the schema this version writes."""
+    return len(steps())
+
+
+def migrate(db: Database, *, upto: int | None = None) -> int:
+    """Bring ``db`` to schema ``upto`` (left out: the newest), each step in one transaction. Return the schema it had.
+
+    Raises NewerSchema when the file is ahead of this program.
+    """
+    had = int(db.execute("PRAGMA user_version").fetchone()[0])
+    if had > newest():
+        raise NewerSchema(f"the record has schema {had}, this dryward knows up to {newest()}: install the newer version again")
+    goal = newest() if upto is None else upto
+    for number in range(had + 1, goal + 1):
+        script = [f"DROP VIEW {name};" for name in db.view_names()] + [steps()[number - 1]]
+        if number == newest():
+            script.append(_text("views.sql"))
+        try:
+            db.conn.executescript("BEGIN IMMEDIATE;\n" + "\n".join(script) + f"\nPRAGMA user_version = {number};\nCOMMIT;")
+        except BaseException:
+            db.rollback()
+            raise
+    return had
+
+
+def _text(name: str) -> str:
+    return (files("dryward.record") / "sql" / name).read_text(encoding="utf-8")

@@ -1,0 +1,280 @@
+"""The file: opened, brought up to date, set aside when it is damaged, and one batch of ticks written in one transaction."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from collections import defaultdict
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, TEMPERATURE_ROLES
+from dryward.record.checkpoint import to_json
+from dryward.record.damage import is_damaged, move_aside
+from dryward.record.marks import write_mark
+from dryward.record.moments import RunBegan, RunEnded, Session, Stamp, utc_text
+from dryward.record.rows import INSERT, SEQ_BITS, Tick, odd, rare_rows, tidy
+from dryward.record.schema import SPAN_S, NewerSchema, migrate
+
+Lost = tuple[int, int, int, str]
+"""First tick, last tick, number of readings that could not be kept, why."""
+
+UNFIT = (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError, sqlite3.DataError, ValueError, TypeError, OverflowError)
+"""What an entry that does not fit the tables raises; everything else is the disk's or the file's fault."""
+
+ANCHOR_S = 60.0  # a clock anchor so often (chamber time) ...
+STEP_S = 0.5  # ... and whenever the wall clock is this far from where the last anchor puts it
+
+
+class Store:
+    """One writing connection. Every error of SQLite or the file system comes out of ``write``; it may then be called again."""
+
+    def __init__(self, path: Path, session: Session, *, busy_s: float) -> None:
+        self.path = path
+        self.session = session
+        self.set_aside: Path | None = None
+        self.refused = 0
+        self._busy_s = busy_s
+        self._db: Database | None = None
+        self._inode = -1
+        self._session_id = 0
+        self._began = (session.first_tick, session.stamp, session.start_state)
+        self._live_run = session.live_run
+        self._channels: dict[tuple[str, str], int] = {}
+        self._notes: dict[tuple[str, str], int] = {}
+        self._on: frozenset[str] = frozenset()
+        self._anchor: tuple[int, float] | None = None
+        self._slot = 0
+
+    def write(self, batch: Sequence[Tick], newest: tuple[int, Stamp, object] | None, lost: Sequence[Lost]) -> None:
+        """Make ``batch``, the newest state and the account of what was lost durable together, or raise and change nothing.
+
+        A single entry that the tables will not take is put down in table ``refused`` and the rest is written.
+        """
+        state = None if newest is None else tidy(to_json(newest[2]))
+        try:
+            db = self._open()
+            on, anchor = self._on, self._anchor
+            try:
+                with db.atomic():
+                    self._write(db.conn, batch, newest, state, lost)
+            except UNFIT:
+                self._forget(on, anchor)
+                with db.atomic():
+                    self._write_one_by_one(db, batch)
+                    self._write(db.conn, (), newest, state, lost)
+        except BaseException as why:
+            if self._db is not None:
+                self._forget(on, anchor)
+            self.close()
+            if is_damaged(why) or isinstance(why, NewerSchema):
+                self.set_aside = move_aside(self.path, at_utc_s=batch[-1].stamp.utc_s if batch else self._began[1].utc_s)
+            raise
+        self._remember(batch, newest)
+
+    def close(self, *, in_order: bool = False) -> None:
+        """Close the connection; ``in_order`` notes that the session ended as it should."""
+        db, self._db = self._db, None
+        if db is not None:
+            with contextlib.suppress(sqlite3.Error):
+                if in_order:
+                    db.conn.execute("UPDATE session SET closed = 1 WHERE session_id = ?", (self._session_id,))
+            with contextlib.suppress(sqlite3.Error):
+                db.conn.close()
+
+    # ---- opening
+
+    def _open(self) -> Database:
+        if self._db is not None and _inode(self.path) == self._inode:
+            return self._db
+        self.close()  # the file was moved or deleted under us: begin another
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        conn = sqlite3.connect(self.path, timeout=self._busy_s, isolation_level=None, check_same_thread=False)
+        db = Database(conn)
+        try:
+            conn.execute("PRAGMA journal_mode = WAL")
+            conn.execute("PRAGMA synchronous = FULL")  # NORMAL loses acknowledged commits at power loss
+            migrate(db)
+            inode = _inode(self.path)
+            if inode != self._inode:
+                with db.atomic():
+                    session_id = self._begin_session(conn)
+                self._session_id, self._inode = session_id, inode
+                self._forget(frozenset(), None)
+        except BaseException:
+            conn.close()
+            raise
+        self._db = db
+        return db
+
+    def _begin_session(self, conn: sqlite3.Connection) -> int:
+        chamber, (first_tick, stamp, start_state) = self.session.chamber, self._began
+        for last_tick, output in conn.execute(
+            "SELECT max(c.tick, (SELECT coalesce(max(last_tick), 0) FROM session)), c.output FROM output_change AS c WHERE c.is_on = 1"
+            " AND NOT EXISTS (SELECT 1 FROM output_change AS d WHERE d.output = c.output AND d.tick > c.tick)"
+        ).fetchall():  # the keeper dropped these when the session before ended
+            conn.execute("INSERT OR REPLACE INTO output_change VALUES (?,?,0)", (last_tick + 1, output))
+        cursor = conn.execute(
+            "INSERT INTO session (boot_id, version, chamber_name, chamber, period_s, first_tick, last_tick, begun_utc,"
+            " clock_synchronised, start_state, carried_from) VALUES (?,?,?,?,?,?,?,?,?,?,?)",
+            (
+                self.session.boot_id, self.session.version, chamber.name, tidy(to_json(chamber)), chamber.period_s, first_tick, first_tick - 1,
+                utc_text(stamp.utc_s), int(stamp.synchronised), None if start_state is None else tidy(to_json(start_state)),
+                "" if self.set_aside is None else self.set_aside.name,
+            ),
+        )  # fmt: skip
+        session_id = int(cursor.lastrowid or 0)
+        for sensor in chamber.sensors:
+            unit = "degC" if sensor.role in TEMPERATURE_ROLES else "%RH" if sensor.role in HUMIDITY_ROLES else "1" if sensor.role in CONTACT_ROLES else ""
+            _name_channel(conn, "sensor", sensor.name, sensor.role, unit)
+        for scale in chamber.scales:
+            _name_channel(conn, "scale", scale.name, "", "g")
+        if self._live_run is not None:
+            write_mark(conn, self._live_run, first_tick, utc_text(stamp.utc_s), session_id)
+        return session_id
+
+    # ---- writing
+
+    def _write(self, conn: sqlite3.Connection, batch: Sequence[Tick], newest: tuple[int, Stamp, object] | None, state: str | None, lost: Sequence[Lost]) -> None:
+        if batch:
+            self._write_ticks(conn, batch)
+        if newest is not None and state is not None:
+            tick, stamp, _ = newest
+            self._write_anchor(conn, tick, stamp)
+            conn.execute(
+                "INSERT OR REPLACE INTO checkpoint VALUES (?,?,?,?,?,?,?,?,?)",
+                (1 - self._slot, self._session_id, tick, state, self.session.boot_id, stamp.boottime_s, utc_text(stamp.utc_s), stamp.utc_s, int(stamp.synchronised)),
+            )
+            conn.execute("UPDATE session SET last_tick = max(last_tick, ?) WHERE session_id = ?", (tick, self._session_id))
+        conn.executemany("INSERT INTO lost VALUES (?,?,?,?)", lost)
+
+    def _write_ticks(self, conn: sqlite3.Connection, batch: Sequence[Tick]) -> None:
+        rows: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
+        readings = rows["reading"]
+        channels = self._channels
+        for item in batch:
+            tick = item.tick
+            if len(item.inputs.readings) > 1 << SEQ_BITS:
+                raise ValueError(f"{len(item.inputs.readings)} readings in one tick, at most {1 << SEQ_BITS} fit")
+            for reading_id, r in enumerate(item.inputs.readings, tick << SEQ_BITS):
+                value = r.value
+                if r.fault or not value or value != value:
+                    value, note = self._remark(conn, r.value, r.fault)
+                else:
+                    note = None
+                channel = channels.get(("", r.channel)) or self._channel(conn, "", r.channel)
+                readings.append((reading_id, channel, value, r.sampled_s, note))
+            rare_rows(item, rows)
+            if item.figures:
+                rows["figure"].extend((tick, self._channel(conn, "figure", name), value) for name, value in item.figures.items())
+        for table, found in rows.items():
+            conn.executemany(INSERT[table], found)
+        for item in batch:
+            self._write_anchor(conn, item.tick, item.stamp)
+            self._write_outputs(conn, item)
+            for mark in item.marks:
+                write_mark(conn, mark, item.tick, utc_text(item.stamp.utc_s), self._session_id)
+        self._write_spans(conn, batch[0].tick, batch[-1].tick)
+        conn.execute("UPDATE session SET last_tick = max(last_tick, ?) WHERE session_id = ?", (batch[-1].tick, self._session_id))
+
+    def _write_one_by_one(self, db: Database, batch: Sequence[Tick]) -> None:
+        for item in batch:
+            on, anchor = self._on, self._anchor
+            try:
+                with db.atomic():  # nested: a savepoint
+                    self._write_ticks(db.conn, (item,))
+            except UNFIT as why:
+                self._forget(on, anchor)
+                self.refused += 1
+                tick = max(-(2**63), min(item.tick, 2**63 - 1))
+                db.conn.execute("INSERT INTO refused VALUES (?,?,?)", (tick, tidy(str(why)), tidy(repr(item))))
+
+    def _write_outputs(self, conn: sqlite3.Connection, item: Tick) -> None:
+        on = item.commands.on
+        if on != self._on:
+            changes = [(item.tick, name, int(name in on)) for name in sorted(on ^ self._on)]
+            conn.executemany("INSERT OR REPLACE INTO output_change VALUES (?,?,?)", changes)
+            self._on = on
+
+    def _write_anchor(self, conn: sqlite3.Connection, tick: int, stamp: Stamp) -> None:
+        period_s = self.session.chamber.period_s
+        if self._anchor is not None:
+            since_s = (tick - self._anchor[0]) * period_s
+            if since_s < ANCHOR_S and abs(self._anchor[1] + since_s - stamp.utc_s) < STEP_S:
+                return
+        conn.execute(
+            "INSERT OR REPLACE INTO clock VALUES (?,?,?,?,?,?)",
+            (tick, self._session_id, tick * period_s, utc_text(stamp.utc_s), stamp.utc_s, int(stamp.synchronised)),
+        )
+        self._anchor = (tick, stamp.utc_s)
+
+    def _write_spans(self, conn: sqlite3.Connection, first: int, last: int) -> None:
+        ticks = max(1, round(SPAN_S / self.session.chamber.period_s))
+        conn.execute(
+            "INSERT INTO span SELECT channel_id, tick / ?1 * ?1, ?1, count(value), count(*) - count(value), min(value), max(value), sum(value)"
+            " FROM reading WHERE reading_id >= ?2 AND reading_id < ?3 GROUP BY 1, 2"
+            " ON CONFLICT (channel_id, from_tick, ticks) DO UPDATE SET n = n + excluded.n, failed = failed + excluded.failed,"
+            " low = min(coalesce(low, excluded.low), coalesce(excluded.low, low)),"
+            " high = max(coalesce(high, excluded.high), coalesce(excluded.high, high)),"
+            " total = coalesce(total + excluded.total, total, excluded.total)",
+            (ticks, first << SEQ_BITS, (last + 1) << SEQ_BITS),
+        )
+
+    # ---- names
+
+    def _channel(self, conn: sqlite3.Connection, kind: str, name: str) -> int:
+        """Return the number of a channel; kind "" stands for a sensor or a scale, whichever has the name."""
+        known = self._channels.get((kind, name))
+        if known is None:
+            wanted = (tidy(name), kind) if kind else (tidy(name), "sensor")
+            found = conn.execute("SELECT channel_id FROM channel WHERE name = ? AND (kind = ? OR (? AND kind = 'scale'))", (*wanted, not kind)).fetchone()
+            known = int(found[0]) if found else _name_channel(conn, wanted[1], wanted[0], "", "")
+            self._channels[kind, name] = known
+        return known
+
+    def _remark(self, conn: sqlite3.Connection, value: float | None, fault: str) -> tuple[float | None, int | None]:
+        plain, word = odd(value)
+        key = (tidy(fault), word or "")
+        if key == ("", ""):
+            return plain, None
+        known = self._notes.get(key)
+        if known is None:
+            conn.execute("INSERT OR IGNORE INTO reading_note (fault, value_odd) VALUES (?,?)", key)
+            known = int(conn.execute("SELECT note_id FROM reading_note WHERE fault = ? AND value_odd = ?", key).fetchone()[0])
+            self._notes[key] = known
+        return plain, known
+
+    def _forget(self, on: frozenset[str], anchor: tuple[int, float] | None) -> None:
+        """Go back to what the file knows after a transaction that failed: names it gave out do not exist."""
+        self._on, self._anchor = on, anchor
+        self._channels.clear()
+        self._notes.clear()
+
+    def _remember(self, batch: Sequence[Tick], newest: tuple[int, Stamp, object] | None) -> None:
+        """Keep what a new file would have to begin with, should this one be set aside."""
+        if newest is not None:
+            self._slot = 1 - self._slot
+            self._began = (newest[0] + 1, newest[1], newest[2])
+        for mark in (mark for item in batch for mark in item.marks):
+            if isinstance(mark, RunBegan):
+                self._live_run = mark
+            elif isinstance(mark, RunEnded):
+                self._live_run = None
+
+
+def _inode(path: Path) -> int:
+    try:
+        return path.stat().st_ino
+    except FileNotFoundError:
+        return -1
+
+
+def _name_channel(conn: sqlite3.Connection, kind: str, name: str, role: str, unit: str) -> int:
+    conn.execute(
+        "INSERT INTO channel (kind, name, role, unit) VALUES (?,?,?,?) ON CONFLICT (kind, name) DO UPDATE SET role = excluded.role, unit = excluded.unit",
+        (kind, name, role, unit),
+    )
+    return int(conn.execute("SELECT channel_id FROM channel WHERE kind = ? AND name = ?", (kind, name)).fetchone()[0])
