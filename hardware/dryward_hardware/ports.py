@@ -6,9 +6,13 @@ for recordings. A value of None with ``fault`` set is a sample that failed; sile
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
+
+from dryward_hardware.lines import DeviceError as DeviceError
+from dryward_hardware.lines import DevicesError as DevicesError
+from dryward_hardware.lines import LineSpec as LineSpec
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,18 +78,6 @@ class DeviceSpec:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LineSpec:
-    """One output line as the keeper needs it."""
-
-    name: str
-    gpio: int | None
-    active_high: bool = True
-    safe_on: bool = False
-    min_on_s: float = 0.0
-    min_off_s: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Hung:
     """A piece as it hangs in a simulated chamber."""
 
@@ -93,19 +85,3 @@ class Hung:
     green_g: float
     thickness_mm: float | None = None
     channel: str | None = None  # the weight channel of the cell it hangs on
-
-
-class DeviceError(Exception):
-    """A device could not be opened or has failed. ``device`` names it."""
-
-    def __init__(self, device: str, text: str) -> None:
-        super().__init__(f"{device}: {text}")
-        self.device = device
-
-
-class DevicesError(DeviceError):
-    """Several devices failed at once; the text lists them all."""
-
-    def __init__(self, errors: Sequence[DeviceError]) -> None:
-        super().__init__(", ".join(e.device for e in errors), "; ".join(str(e) for e in errors))
-        self.errors = tuple(errors)

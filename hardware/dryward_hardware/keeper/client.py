@@ -18,7 +18,6 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Literal
 
-import dryward_hardware
 from dryward_hardware.keeper import rules
 from dryward_hardware.keeper.job import Job, write_job
 from dryward_hardware.ports import DeviceError, LineSpec
@@ -26,6 +25,7 @@ from dryward_hardware.ports import DeviceError, LineSpec
 START_S = 6.0  # a small Pi with a slow card takes about two to import gpiozero; an old keeper may hold the lock first
 ANSWER_S = 1.5  # a keeper that has not answered for so long is stuck
 KILL_S = 0.5
+CLOSE_S = 2.0
 LOSS_WINDOW_S = 600.0
 MESSAGE_BYTES = 4096
 
@@ -71,7 +71,7 @@ class KeeperClient:
         for path in (trace_path, state_path, self._job_path):
             path.parent.mkdir(parents=True, exist_ok=True)
         write_job(str(self._job_path), job)
-        self._on = frozenset(line.name for line in lines if line.safe_on)
+        self._safe = self._on = frozenset(line.name for line in lines if line.safe_on)
         self._losses: deque[float] = deque(maxlen=1000)
         try:
             self._spawn()
@@ -147,11 +147,11 @@ class KeeperClient:
         """End the pipe, so that the keeper makes every output safe and exits; wait for that."""
         self._socket.close()
         try:
-            self._process.wait(START_S)
+            self._process.wait(CLOSE_S)
         except subprocess.TimeoutExpired:
             self._process.kill()
             self._process.wait()
-            opener = [sys.executable, "-P", "-m", "dryward_hardware.keeper.open_outputs", str(self._job_path)]
+            opener = _command("dryward_hardware.keeper.open_outputs", str(self._job_path))
             subprocess.run(opener, env=_environment(), check=False, timeout=2 * START_S)
 
     # -- inside ------------------------------------------------------------------------------------------------
@@ -163,10 +163,9 @@ class KeeperClient:
         self._silent_since_s = None
         self._socket, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
         self._socket.setblocking(False)
-        command = [sys.executable, "-P", "-m", "dryward_hardware.keeper", str(theirs.fileno()), str(self._job_path)]
         with theirs:
             self._process = subprocess.Popen(
-                command,
+                _command("dryward_hardware.keeper", str(theirs.fileno()), str(self._job_path)),
                 env=_environment(),
                 pass_fds=[theirs.fileno()],
                 stdin=subprocess.DEVNULL,
@@ -204,6 +203,7 @@ class KeeperClient:
                     self._silent_since_s = None
             case "ready":
                 self._ready = True
+                self._on = self._safe
                 self._silent_since_s = None
             case "trouble":
                 self._complaint = rest
@@ -216,8 +216,12 @@ class KeeperClient:
         self._fault = self._fault or text
 
 
+def _command(module: str, *words: str) -> list[str]:
+    # -S: nothing that some package hangs into Python's start runs in the keeper; -P: nothing of a working directory.
+    return [sys.executable, "-S", "-P", "-m", module, *words]
+
+
 def _environment() -> dict[str, str]:
-    """Let the keeper find its packages where the main process found them, and keep the service manager's words from it."""
+    """Let the keeper find its packages where the main process found them, and hear nothing of the service manager's."""
     kept = {name: value for name, value in os.environ.items() if name in ("PATH", "LANG", "PYTHONDONTWRITEBYTECODE")}
-    room = str(Path(dryward_hardware.__file__).parent.parent)
-    return {**kept, "PYTHONPATH": os.pathsep.join([room, *filter(None, [os.environ.get("PYTHONPATH")])])}
+    return {**kept, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}

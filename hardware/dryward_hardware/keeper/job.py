@@ -6,7 +6,7 @@ import json
 import os
 from dataclasses import asdict, dataclass
 
-from dryward_hardware.ports import LineSpec
+from dryward_hardware.lines import LineSpec
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

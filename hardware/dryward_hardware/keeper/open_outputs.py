@@ -11,13 +11,16 @@ import os
 import signal
 import sys
 from contextlib import suppress
-from typing import NoReturn
 
 from dryward_hardware.keeper.job import Job, read_job
 from dryward_hardware.keeper.pins import Pins, slim_gpiozero
 from dryward_hardware.keeper.process import ignore_signals, take_lock
 from dryward_hardware.keeper.trace import Trace
-from dryward_hardware.ports import DeviceError
+from dryward_hardware.lines import DeviceError
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # typing alone would cost this process a megabyte
+    from typing import NoReturn
 
 KEEPER_S = 2.0  # a keeper whose main process has died is done within one
 

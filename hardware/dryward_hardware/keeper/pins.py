@@ -10,14 +10,17 @@ Two habits of gpiozero are changed here, both through the hook ``Pin.output_with
 
 from __future__ import annotations
 
-import importlib.util
+import importlib.machinery
 import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from types import ModuleType
-from typing import Any
 
-from dryward_hardware.ports import DeviceError, LineSpec
+from dryward_hardware.lines import DeviceError, LineSpec
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # typing alone would cost this process a megabyte
+    from typing import Any
 
 FACTORIES = ("lgpio", "mock")
 
@@ -31,7 +34,7 @@ def slim_gpiozero() -> None:
     pin factories: 5 MB and half of the start time. The keeper names its factory and needs one kind of device. That
     the search for another factory now fails is welcome.
     """
-    spec = importlib.util.find_spec("gpiozero")
+    spec = importlib.machinery.PathFinder.find_spec("gpiozero")
     if "gpiozero" in sys.modules or spec is None or spec.submodule_search_locations is None:
         return
     package = ModuleType("gpiozero")
@@ -79,9 +82,7 @@ class Pins:
 def _claim(line: LineSpec, factory: Any) -> Any:
     from gpiozero.output_devices import DigitalOutputDevice
 
-    return DigitalOutputDevice(
-        line.gpio, active_high=line.active_high, initial_value=line.safe_on, pin_factory=factory
-    )
+    return DigitalOutputDevice(line.gpio, active_high=line.active_high, initial_value=line.safe_on, pin_factory=factory)
 
 
 def _factory(kind: str, record: Record) -> Any:

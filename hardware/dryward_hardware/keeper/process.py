@@ -28,17 +28,20 @@ import sys
 import time
 from contextlib import suppress
 from math import ceil
-from typing import NoReturn
 
 from dryward_hardware.keeper import rules
 from dryward_hardware.keeper.job import Job, read_job
 from dryward_hardware.keeper.memory import recall, remember, this_boot
 from dryward_hardware.keeper.pins import Pins, slim_gpiozero
 from dryward_hardware.keeper.trace import Trace
-from dryward_hardware.ports import DeviceError
+from dryward_hardware.lines import DeviceError
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # typing alone would cost this process a megabyte
+    from typing import NoReturn
 
 LOOK_S = 0.25  # how often the guards and the parent are looked at when nothing arrives
-LOCK_S = 4.0  # an earlier keeper whose main process died is gone well before
+LOCK_S = 2.0  # an earlier keeper whose main process died is gone within one
 MESSAGE_BYTES = 4096
 IGNORED = ("SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT", "SIGABRT", "SIGUSR1", "SIGUSR2", "SIGALRM", "SIGPIPE", "SIGTSTP")
 

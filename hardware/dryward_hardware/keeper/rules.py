@@ -22,11 +22,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
-from dryward_hardware.ports import LineSpec
+from dryward_hardware.lines import LineSpec
 
 HEAT = frozenset({"heater", "contactor"})
 SAFE_WHEN_ON = frozenset({"fan", "lamp", "buzzer"})
 HEARTBEAT = "heartbeat"
+OFF = (False, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +130,7 @@ def _leased(lines: Sequence[LineSpec], keeping: Keeping, now_s: float) -> dict[s
     goals = {line.name: _guarded(line, keeping, now_s) for line in lines}
     if HEARTBEAT in goals:
         goals[HEARTBEAT] = (keeping.beat, "renewed")
-    if "heater" in goals and (bar := _bar(goals, keeping.wanted)):
+    if goals.get("heater", OFF)[0] and (bar := _bar(goals, keeping.wanted)):
         goals["heater"] = (False, bar)
     return goals
 
@@ -151,7 +152,7 @@ def _bar(goals: Mapping[str, tuple[bool, str]], wanted: frozenset[str]) -> str:
     for helper, why in (("fan", "no-fan"), ("contactor", "contactor-open")):
         if helper in goals and not (helper in wanted and goals[helper][0]):
             return why
-    return "cooler-on" if goals.get("cooler", (False, ""))[0] else ""
+    return "cooler-on" if goals.get("cooler", OFF)[0] else ""
 
 
 def _switching_order(change: Change) -> tuple[bool, bool]:
