@@ -51,7 +51,7 @@ def test_a_memory_that_cannot_be_renewed_is_forgotten(path: str, tmp_path: Path)
     """An old one would say that a compressor has rested while it runs."""
     remember(path, "boot-1", STANDINGS)
     (tmp_path / "state.new").mkdir()
-    with pytest.raises(OSError, match="state.new"):
+    with pytest.raises(OSError, match=r"state\.new"):
         remember(path, "boot-1", {})
     assert recall(path, "boot-1") == {}
 
