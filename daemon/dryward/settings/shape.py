@@ -95,29 +95,25 @@ def _tell(cls: type, table: Any, kind: str, loc: tuple[int | str, ...], *, place
     """Put one of pydantic's mistakes into our words, from what the options say of themselves."""
     here: type = cls
     option: Option | None = None
-    value: Any = table
+    value = inside = table
     for part in loc:
+        inside = value
         option = options(here).get(part) if isinstance(part, str) else option
         here = option.table if option and option.table else here
         place = f"{place}.{part + 1 if isinstance(part, int) else part}" if place else str(part)
         value = value.get(part, NOTHING) if isinstance(value, Mapping) else value
-    if kind in ("missing", "missing_argument", "missing_keyword_only_argument") and option:
+    if kind == "missing" and option:
         found.add(place, NOTHING, limit=f"needed: {option.limit}", cure=_add_line(option))
     elif option is None:
-        found.add(place, value, limit="no such option", cure=meant(str(loc[-1]), (o for o in options(here) if o != "name")))
+        found.add(place, value, limit="no such option", cure=meant(str(loc[-1]), (key for key in options(here) if key not in inside)))
     else:
-        found.add(place, value, limit=option.limit, cure=_cure(option, value))
+        found.add(place, value, limit=option.limit, cure=f"{slip(option, value)} {option.words}".strip() or f"Write {option.limit}.")
 
 
 def _add_line(option: Option) -> str:
     if option.table is not None:
         return f"Add a table [{option.key}]."
     return f"Add a line '{option.key} = ...'. {option.words}".strip()
-
-
-def _cure(option: Option, value: object) -> str:
-    """Say how to mend a value: its likely slip first, then how the option is chosen."""
-    return f"{slip(option, value)} {option.words}".strip()
 
 
 def tables(raw: Table, key: str, *, found: Findings) -> dict[str, Any]:
