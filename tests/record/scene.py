@@ -48,7 +48,7 @@ def session(*, first_tick: int = 0, **more: Any) -> Session:
     return Session(chamber=CHAMBER, first_tick=first_tick, stamp=stamp(first_tick), boot_id="boot-1", version="0", **more)
 
 
-def writer(path: Path, *, first_tick: int = 0, threaded: bool = False, start_state: object = None, live_run: RunBegan | None = None, **more: Any) -> RecordWriter:
+def writer(path: Path, *, first_tick: int = 0, threaded: bool = False, start_state: object = None, live_run: tuple[int, RunBegan] | None = None, **more: Any) -> RecordWriter:
     return RecordWriter(path, session(first_tick=first_tick, start_state=start_state, live_run=live_run), threaded=threaded, **more)
 
 

@@ -6,9 +6,10 @@ import sqlite3
 import threading
 from pathlib import Path
 
+from tests.record.scene import air, event, put, weigh, writer
+
 from dryward.core.commands import Commands
 from dryward.record.queries import Record
-from tests.record.scene import air, event, put, weigh, writer
 
 
 def test_flush_makes_an_acknowledged_weighing_durable(tmp_path: Path) -> None:

@@ -114,6 +114,18 @@ class WeighInLine(NamedTuple):
     via: str  # weigh, pull, or weighing (played from a recording)
 
 
+class NoteLine(NamedTuple):
+    """What somebody wrote about a run or one of its pieces. ``tags`` are separated by spaces."""
+
+    run_id: str
+    piece: str
+    utc: str
+    who: str
+    text: str
+    photo: str
+    tags: str
+
+
 class Plan(NamedTuple):
     plan_id: str
     program: Program

@@ -7,6 +7,7 @@ from sqlite3 import Connection
 from dryward.record.checkpoint import to_json
 from dryward.record.moments import (
     Mark,
+    NoteWritten,
     PieceOut,
     PieceReached,
     PlanSettled,
@@ -20,7 +21,7 @@ from dryward.record.rows import tidy
 
 
 def write_mark(conn: Connection, mark: Mark, tick: int, utc: str, session_id: int) -> None:
-    """Write one mark that happened in ``tick``. Each may be written twice without harm."""
+    """Write one mark that happened in ``tick``."""
     match mark:
         case RunBegan():
             _run_began(conn, mark, tick, utc, session_id)
@@ -50,6 +51,9 @@ def write_mark(conn: Connection, mark: Mark, tick: int, utc: str, session_id: in
                 "INSERT OR IGNORE INTO planned_start (plan_id, program_name, program, at_utc, who, asked_utc) VALUES (?,?,?,?,?,?)",
                 (mark.plan_id, mark.program.name, tidy(to_json(mark.program)), utc_text(mark.at_utc_s), tidy(mark.who), utc),
             )
+        case NoteWritten():
+            words = (mark.run_id, mark.piece, utc, mark.who, mark.text, mark.photo, " ".join(mark.tags))
+            conn.execute("INSERT INTO note (run_id, piece, utc, who, text, photo, tags) VALUES (?,?,?,?,?,?,?)", [tidy(word) for word in words])
         case PlanSettled():
             conn.execute("UPDATE planned_start SET outcome = ? WHERE plan_id = ?", (tidy(mark.outcome), mark.plan_id))
 

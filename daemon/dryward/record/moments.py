@@ -86,14 +86,27 @@ class PlanSettled:
     outcome: str
 
 
-Mark = RunBegan | StepBegan | PieceReached | PieceOut | RunEnded | StartPlanned | PlanSettled
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoteWritten:
+    """Somebody wrote something about a run or one of its pieces, perhaps long after it. ``photo`` is a file's name."""
+
+    run_id: str
+    text: str
+    who: str
+    piece: str = ""
+    photo: str = ""
+    tags: tuple[str, ...] = ()
+
+
+Mark = RunBegan | StepBegan | PieceReached | PieceOut | RunEnded | StartPlanned | PlanSettled | NoteWritten
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Session:
     """One start of the daemon. ``start_state``: the state it went on with, None when it began afresh.
 
-    ``live_run``: the run that state is in the middle of, so that a new file (after a damaged one) knows it too.
+    ``live_run``: the run that state is in the middle of and the tick it began in, so that a new file (after a damaged
+    one) knows it too.
     """
 
     chamber: Chamber
@@ -102,7 +115,7 @@ class Session:
     boot_id: str = ""
     version: str = ""
     start_state: object | None = None
-    live_run: RunBegan | None = None
+    live_run: tuple[int, RunBegan] | None = None
 
 
 def utc_text(utc_s: float) -> str:

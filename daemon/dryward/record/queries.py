@@ -18,6 +18,7 @@ from dryward.record.lines import (
     EventLine,
     FigureLine,
     NoSuchRun,
+    NoteLine,
     PieceLine,
     Plan,
     ReadingLine,
@@ -149,6 +150,15 @@ class Record:
         first, last = self._ends(run_id)
         return int(self._conn.execute("SELECT coalesce(sum(readings), 0) FROM lost WHERE from_tick <= ? AND to_tick >= ?", (last, first)).fetchone()[0])
 
+    def notes(self, run_id: str = "", *, text: str = "") -> list[NoteLine]:
+        """Return what people wrote, of one run or of all, whose text, tags or piece contain ``text`` (case does not matter)."""
+        rows = self._conn.execute(
+            "SELECT run_id, piece, utc, who, text, photo, tags FROM note WHERE (?1 = '' OR run_id = ?1)"
+            " AND (?2 = '' OR instr(lower(text || ' ' || tags || ' ' || piece), lower(?2))) ORDER BY note_id",
+            (run_id, text),
+        )
+        return [NoteLine(*row) for row in rows]
+
     # ---- replay
 
     def stretches(self, run_id: str) -> list[Stretch]:
@@ -207,13 +217,20 @@ def open_readonly(path: Path) -> sqlite3.Connection:
     if not path.exists():
         raise FileNotFoundError(f"there is no record at {path}: has the daemon run here yet?")
     uri = path.absolute().as_uri()
-    conn = sqlite3.connect(f"{uri}?mode=ro", uri=True, timeout=5.0)
     try:
-        conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        return _connect(f"{uri}?mode=ro")
     except sqlite3.OperationalError:
-        conn.close()
         if Path(f"{path}-wal").exists():
             raise
         # a folder we may not write into, and nobody has the file open: read it as it stands
-        conn = sqlite3.connect(f"{uri}?immutable=1", uri=True)
+        return _connect(f"{uri}?immutable=1")
+
+
+def _connect(uri: str) -> sqlite3.Connection:
+    conn = sqlite3.connect(uri, uri=True, timeout=5.0)
+    try:
+        conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except BaseException:
+        conn.close()
+        raise
     return conn

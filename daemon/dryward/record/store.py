@@ -40,7 +40,7 @@ class Store:
         self._busy_s = busy_s
         self._db: Database | None = None
         self._inode = -1
-        self._session_id = 0
+        self._session_id = self._session_tick = 0
         self._began = (session.first_tick, session.stamp, session.start_state)
         self._live_run = session.live_run
         self._channels: dict[tuple[str, str], int] = {}
@@ -97,18 +97,23 @@ class Store:
         try:
             conn.execute("PRAGMA journal_mode = WAL")
             conn.execute("PRAGMA synchronous = FULL")  # NORMAL loses acknowledged commits at power loss
+            conn.execute("PRAGMA journal_size_limit = 8000000")  # a long catch-up must not leave a big log behind
             migrate(db)
-            inode = _inode(self.path)
-            if inode != self._inode:
+            if not self._knows_session(conn):
                 with db.atomic():
                     session_id = self._begin_session(conn)
-                self._session_id, self._inode = session_id, inode
+                self._session_id, self._session_tick = session_id, self._began[0]
                 self._forget(frozenset(), None)
         except BaseException:
             conn.close()
             raise
-        self._db = db
+        self._db, self._inode = db, _inode(self.path)
         return db
+
+    def _knows_session(self, conn: sqlite3.Connection) -> bool:
+        """Tell whether this is still the file in which the session was begun (an inode number would be used again)."""
+        row = conn.execute("SELECT boot_id, first_tick FROM session ORDER BY session_id DESC LIMIT 1").fetchone()
+        return self._session_id > 0 and row == (self.session.boot_id, self._session_tick)
 
     def _begin_session(self, conn: sqlite3.Connection) -> int:
         chamber, (first_tick, stamp, start_state) = self.session.chamber, self._began
@@ -133,7 +138,8 @@ class Store:
         for scale in chamber.scales:
             _name_channel(conn, "scale", scale.name, "", "g")
         if self._live_run is not None:
-            write_mark(conn, self._live_run, first_tick, utc_text(stamp.utc_s), session_id)
+            tick, mark = self._live_run
+            write_mark(conn, mark, tick, utc_text(stamp.utc_s - (first_tick - tick) * chamber.period_s), session_id)
         return session_id
 
     # ---- writing
@@ -258,9 +264,9 @@ class Store:
         if newest is not None:
             self._slot = 1 - self._slot
             self._began = (newest[0] + 1, newest[1], newest[2])
-        for mark in (mark for item in batch for mark in item.marks):
+        for tick, mark in ((item.tick, mark) for item in batch for mark in item.marks):
             if isinstance(mark, RunBegan):
-                self._live_run = mark
+                self._live_run = (tick, mark)
             elif isinstance(mark, RunEnded):
                 self._live_run = None
 

@@ -21,6 +21,7 @@ from dryward.record.moments import Mark, Session, Stamp
 from dryward.record.rows import Tick
 from dryward.record.store import Lost, Store
 
+HUNG_S = 15.0  # a write that takes longer is told as failing, though it may still succeed
 RETRY_S = 5.0  # between attempts while writing fails; faults.md wants an alarm within 60 s
 
 
@@ -73,6 +74,7 @@ class RecordWriter:
         self._buffered = self._dropped = self._commits = 0
         self._slowest_s = 0.0
         self._failing_since: float | None = None
+        self._writing_since: float | None = None
         self._why = ""
         self._tried = monotonic()
         self._thread: threading.Thread | None = None
@@ -135,11 +137,13 @@ class RecordWriter:
     def health(self) -> Health:
         """Return how the record is doing, at once and from any thread."""
         with self._lock:
-            since = self._failing_since
+            since, why = self._failing_since, self._why
+            if self._writing_since is not None and monotonic() - self._writing_since > HUNG_S:
+                since, why = since or self._writing_since, why or f"the disk under {self._store.path} does not answer"
             return Health(
                 ok=since is None,
                 failing_s=0.0 if since is None else monotonic() - since,
-                why=self._why,
+                why=why,
                 buffered=self._buffered,
                 dropped=self._dropped,
                 refused=self._store.refused,
@@ -189,7 +193,7 @@ class RecordWriter:
             self._stripped, self._newest, self._lost, self._buffered, self._urgent = [], None, [], 0, False
             self._buffer.clear()
             goal = self._puts
-            began = self._tried = monotonic()
+            began = self._tried = self._writing_since = monotonic()
         why = ""
         try:
             self._store.write(batch, newest, lost)
@@ -199,6 +203,7 @@ class RecordWriter:
             why = f"the record {self._store.path} cannot be written: {type(error).__name__}: {error}"
         with self._wake:
             self._attempts += 1
+            self._writing_since = None
             self._why = why
             if why:
                 self._buffer.extendleft(reversed(batch))

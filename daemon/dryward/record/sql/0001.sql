@@ -221,3 +221,15 @@ CREATE TABLE planned_start (
     asked_utc    TEXT NOT NULL,
     outcome      TEXT NOT NULL DEFAULT ''  -- empty: still waiting
 ) STRICT;
+
+CREATE TABLE note (             -- what people wrote about a run or a piece, also long after
+    note_id INTEGER PRIMARY KEY,
+    run_id  TEXT NOT NULL,
+    piece   TEXT NOT NULL,                 -- empty: about the whole run
+    utc     TEXT NOT NULL,
+    who     TEXT NOT NULL,
+    text    TEXT NOT NULL,
+    photo   TEXT NOT NULL,                 -- name of a file
+    tags    TEXT NOT NULL                  -- separated by spaces
+) STRICT;
+CREATE INDEX note_by_run ON note (run_id);
