@@ -1,0 +1,186 @@
+"""From the swing of a relay test to the plant: closed forms for the first guess, then least squares on every reading.
+
+Closed forms (first order with dead time under a relay, exact). With ``y0`` the level at no power (the room), ``y1`` at
+full power and the relay turning at ``high`` and ``low``::
+
+    y_max = y1 + (high - y1) e^(-L/tau)      t_on  = tau ln((y1 - y_min) / (y1 - y_max))
+    y_min = y0 + (low - y0) e^(-L/tau)       t_off = tau ln((y_max - y0) / (y_min - y0))
+
+A sensor that lags rounds the swing off, and noise widens it. The second stage therefore fits dead time, time constant
+and lag to the whole swing; for each trial of these the rise and what was left of the start follow by linear algebra.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, hypot, inf, log, sqrt
+from statistics import fmean
+
+from dryward.core.chamber import Plant
+from dryward.core.tuning import RelayTest
+from dryward.science.fit import FitError, fit_best
+from dryward.science.numerics import SingularError, solve_least_squares
+
+MOST_READINGS = 500  # the fit takes every n-th reading of a longer swing: more tell nothing new
+
+
+class TuningError(ValueError):
+    """The record of a relay test does not show a plant. The text says what was seen and what to do."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Swing:
+    """A relay's limit cycle: highest and lowest reading, time with the heater on and off."""
+
+    high_c: float
+    low_c: float
+    on_s: float
+    off_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What a relay test found. ``misfit_k`` is the root mean square of what the plant does not explain."""
+
+    plant: Plant
+    misfit_k: float
+    noise_k: float  # of the readings themselves, from their second differences
+    uneven: float  # largest change of the swing's period over its mean: 0 is steady
+
+
+def swing_of(plant: Plant, *, room_c: float, setpoint_c: float, half_band_k: float) -> Swing:
+    """Return the limit cycle of a plant without lag under a relay, by the closed forms."""
+    decay = exp(-plant.dead_time_s / plant.time_constant_s)
+    top_c = room_c + plant.gain_k
+    high_c = top_c + (setpoint_c + half_band_k - top_c) * decay
+    low_c = room_c + (setpoint_c - half_band_k - room_c) * decay
+    return Swing(
+        high_c=high_c, low_c=low_c,
+        on_s=plant.time_constant_s * log((top_c - low_c) / (top_c - high_c)),
+        off_s=plant.time_constant_s * log((high_c - room_c) / (low_c - room_c)),
+    )  # fmt: skip
+
+
+def plant_of(swing: Swing, *, room_c: float, turn_off_c: float) -> Plant:
+    """Return the plant that swings like this, by the closed forms inverted; dead time and lag come as one dead time.
+
+    Raises TuningError when no first-order plant swings like this.
+    """
+    if not room_c < swing.low_c < turn_off_c < swing.high_c or swing.on_s <= 0.0 or swing.off_s <= 0.0:
+        raise TuningError(
+            f"the swing from {swing.low_c:.1f} to {swing.high_c:.1f} degC is not around {turn_off_c:.1f} degC "
+            f"and above the room at {room_c:.1f} degC; check the room reading, then tune again"
+        )
+    tau_s = swing.off_s / log((swing.high_c - room_c) / (swing.low_c - room_c))
+    rest = exp(-swing.on_s / tau_s)
+    top_c = (swing.high_c - swing.low_c * rest) / (1.0 - rest)
+    return Plant(gain_k=top_c - room_c, time_constant_s=tau_s, dead_time_s=tau_s * log((top_c - turn_off_c) / (top_c - swing.high_c)))
+
+
+def identify(test: RelayTest) -> Found:
+    """Return the plant that a finished relay test shows.
+
+    Raises TuningError when the record is not a steady swing or no believable plant explains it.
+    """
+    if test.outcome != "done":
+        raise TuningError(f"the relay test is {test.outcome}, not done" + (f": {test.reason}" if test.reason else ""))
+    swing = _swing_in(test)
+    guess = plant_of(swing, room_c=test.room_c, turn_off_c=test.setpoint_c + test.half_band_k)
+    begin_s = test.turns_s[0]
+    kept = [(t, y - test.room_c) for t, y in zip(test.times_s, test.readings_c, strict=True) if t >= begin_s]
+    noise_k = _noise([y for _, y in kept])
+    kept = kept[:: 1 + len(kept) // MOST_READINGS]
+    turns = [(t, index % 2 == 1) for index, t in enumerate(test.turns_s)]  # the first turn was off
+
+    def misfits(logs: tuple[float, ...] | list[float]) -> list[float]:
+        if max(logs) > 12.0:
+            return [inf]
+        fitted = _explain(kept, turns, *(exp(value) for value in logs))
+        return fitted[1] if fitted else [inf]
+
+    delay_s = guess.dead_time_s
+    starts = [(log(guess.time_constant_s), log(delay_s * part), log(delay_s * (1.0 - part))) for part in (0.6, 0.9)]
+    try:
+        best = fit_best(misfits, starts, rounds=30)
+    except FitError as error:
+        raise TuningError("the swing fits no plant with one time constant; is the fan steady, the sensor in the air stream?") from error
+    tau_s, dead_s, lag_s = (exp(value) for value in best.parameters)
+    explained = _explain(kept, turns, tau_s, dead_s, lag_s)
+    assert explained is not None  # the fit ended on finite misfits
+    plant = Plant(gain_k=explained[0], time_constant_s=tau_s, dead_time_s=dead_s, lag_s=lag_s)
+    periods = [b - a for a, b in zip(test.turns_s, test.turns_s[2:])]
+    uneven = (max(periods) - min(periods)) / fmean(periods)
+    return Found(plant=plant, misfit_k=best.rmse(len(kept)), noise_k=noise_k, uneven=uneven)
+
+
+def _swing_in(test: RelayTest) -> Swing:
+    """Return the mean swing: the extremes after each turn, the times between turns. The warming does not count."""
+    turns = test.turns_s
+    highs, lows, ons, offs = [], [], [], []
+    for index, (a, b) in enumerate(zip(turns, turns[1:])):
+        part = [y for t, y in zip(test.times_s, test.readings_c, strict=True) if a <= t < b]
+        if len(part) < 4:
+            raise TuningError(f"the swing turns every {b - a:.0f} s, faster than the sensor tells; a bigger chamber load or a slower sensor place is needed")
+        if index % 2 == 0:
+            highs.append(max(part))
+            offs.append(b - a)
+        else:
+            lows.append(min(part))
+            ons.append(b - a)
+    return Swing(high_c=fmean(highs), low_c=fmean(lows), on_s=fmean(ons), off_s=fmean(offs))
+
+
+def _noise(values: list[float]) -> float:
+    """Return the noise of single readings: second differences hold little of a smooth swing, and six times the variance."""
+    return sqrt(fmean((a - 2.0 * b + c) ** 2 for a, b, c in zip(values, values[1:], values[2:])) / 6.0)
+
+
+def _explain(
+    kept: list[tuple[float, float]], turns: list[tuple[float, bool]], tau_s: float, dead_s: float, lag_s: float
+) -> tuple[float, list[float]] | None:
+    """Return rise and misfits of the best plant with these times; None where two of them cannot be told apart.
+
+    Three shapes are mixed: the answer to the heater from rest, and what remains of the air's and the sensor's start.
+    """
+    if lag_s > 0.5 * tau_s:
+        return None
+    share = tau_s / (tau_s - lag_s)
+    at = turns[0][0]
+    coming = [(t + dead_s, on) for t, on in turns]
+    level = 1.0  # before its first turn shows, the heater is on
+    air = sensor = 0.0
+    rows = []
+    index = 0
+    for t, _ in kept:
+        while True:
+            change = index < len(coming) and coming[index][0] <= t
+            to = coming[index][0] if change else t
+            decay, settle = exp((at - to) / tau_s), exp((at - to) / lag_s)
+            mixed = (air - level) * share
+            sensor = level + mixed * decay + (sensor - level - mixed) * settle
+            air = level + (air - level) * decay
+            at = to
+            if not change:
+                break
+            level = 1.0 if coming[index][1] else 0.0
+            index += 1
+        age_s = t - turns[0][0]
+        rows.append((sensor, exp(-age_s / tau_s), exp(-age_s / lag_s)))
+    weights = _normal_solution(rows, [y for _, y in kept])
+    if weights is None:
+        return None
+    a, b, c = weights
+    return a, [a * row[0] + b * row[1] + c * row[2] - y for row, (_, y) in zip(rows, kept, strict=True)]
+
+
+def _normal_solution(rows: list[tuple[float, float, float]], right: list[float]) -> tuple[float, float, float] | None:
+    """Return the least-squares weights of three columns; the normal equations do for three scaled shapes."""
+    columns = list(zip(*rows, strict=True))
+    scale = [hypot(*column) or 1.0 for column in columns]
+    normal = [[sum(x * y for x, y in zip(p, q, strict=True)) / (scale[i] * scale[j]) for j, q in enumerate(columns)] for i, p in enumerate(columns)]
+    sums = [sum(x * y for x, y in zip(p, right, strict=True)) / scale[i] for i, p in enumerate(columns)]
+    try:
+        a, b, c = solve_least_squares(normal, sums)
+    except SingularError:
+        return None
+    return a / scale[0], b / scale[1], c / scale[2]
