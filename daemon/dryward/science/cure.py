@@ -76,23 +76,21 @@ class Ingoing:
 
 def dry(*, cure_g: float, green_g: float, salt: CuringSalt) -> Ingoing:
     """Rubbed on or mixed in: ``cure x share / green weight``. Raises BadFigures."""
-    refuse(*_salt_mistakes(salt), _cure_mistake(cure_g, of_g=green_g, of="green weight"))
+    refuse(*_salt_mistakes(salt), _whole("green weight", green_g), _cure_mistake(cure_g, of_g=green_g, of="green weight", most=0.2))
     return _ingoing(salt, cure_g / green_g)
 
 
 def pumped(*, cure_g: float, pickle_g: float, pump_pct: float, salt: CuringSalt) -> Ingoing:
     """Injected: ``cure x share x pump / pickle``; ``pickle_g`` is all of the pickle with the cure in it. Raises BadFigures."""
-    refuse(
-        *_salt_mistakes(salt),
-        _cure_mistake(cure_g, of_g=pickle_g, of="pickle"),
-        outside("pump", pump_pct, "% of the green weight", low=1.0, high=100.0, cure=fraction_mix_up(pump_pct, low_pct=1.0)),
-    )
+    pump = outside("pump", pump_pct, "% of the green weight", low=1.0, high=100.0, cure=fraction_mix_up(pump_pct, low_pct=1.0))
+    refuse(*_salt_mistakes(salt), _whole("pickle", pickle_g), _cure_mistake(cure_g, of_g=pickle_g, of="pickle", most=0.5), pump)
     return _ingoing(salt, cure_g * pump_pct / 100.0 / pickle_g)
 
 
 def immersion(*, cure_g: float, pickle_g: float, green_g: float, salt: CuringSalt) -> Ingoing:
     """Left in the pickle until meat and pickle are even: ``cure x share / (green weight + pickle)``. Raises BadFigures."""
-    refuse(*_salt_mistakes(salt), _cure_mistake(cure_g, of_g=pickle_g, of="pickle"), not_above_zero("green weight", green_g, "g", high=1e6))
+    cure = _cure_mistake(cure_g, of_g=pickle_g, of="pickle", most=0.5)
+    refuse(*_salt_mistakes(salt), _whole("pickle", pickle_g), _whole("green weight", green_g), cure)
     return _ingoing(salt, cure_g / (green_g + pickle_g))
 
 
@@ -132,9 +130,13 @@ def _salt_mistakes(salt: CuringSalt) -> list[str | None]:
     ]  # fmt: skip
 
 
-def _cure_mistake(cure_g: float, *, of_g: float, of: str) -> str | None:
-    """Refuse more curing salt than a tenth of what it goes into (a green weight in kg looks like that), and weights that are none."""
-    if not of_g > 0.0 or not of_g < 1e7:
-        return f"{of} is {of_g:g} g; it must be above 0 g"
-    cure = f"If the {of} was in kg, write {of_g * 1000:g}" if cure_g > 0.1 * of_g and cure_g <= 100.0 * of_g else ""
-    return not_above_zero("curing salt", cure_g, "g", high=0.1 * of_g, cure=cure)
+def _whole(thing: str, grams: float) -> str | None:
+    """Refuse a weight of meat or pickle that is likely in kg."""
+    return outside(thing, grams, "g", low=20.0, high=1e6, cure=f"If that was kg, write {grams * 1000:g}" if 0.0 < grams < 20.0 else "")
+
+
+def _cure_mistake(cure_g: float, *, of_g: float, of: str, most: float) -> str | None:
+    """Refuse more curing salt than such a share of what it goes into: no blend is so weak."""
+    if cure_g > most * of_g > 0.0:
+        return f"curing salt is {cure_g:g} g in {of_g:g} g of {of}; at most {100 * most:g} % of it is believed. Check both weights and their units"
+    return not_above_zero("curing salt", cure_g, "g", high=1e6)

@@ -14,6 +14,13 @@ HERE = "dryward.doors.calc"
     commands_at={
         "loss": (f"{HERE}.loss:loss", "Target weight and loss of a piece."),
         "air": (f"{HERE}.air:air", "Dew point, wet bulb and the rest of moist air."),
+        "brine": (f"{HERE}.brine:brine", "Strength and water activity of salt in water."),
+        "cure": (f"{HERE}.cure:cure", "Nitrite and nitrate of a curing salt against a limit."),
+        "drying": (f"{HERE}.drying:drying", "Water left, salt in it and estimated water activity."),
+        "lethality": (f"{HERE}.lethality:lethality", "What the record of a core probe adds up to."),
+        "seasoning": (f"{HERE}.seasoning:seasoning", "Grams of salt, curing salt and spices for each piece."),
+        "statement": (f"{HERE}.statement:statement", "What can be said of a finished piece, and its label."),
+        "yield": (f"{HERE}.yields:finished_yield", "Finished weight and cost per finished kg."),
     },
 )
 def calc() -> None:
