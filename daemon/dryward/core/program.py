@@ -28,7 +28,7 @@ class Step:
     """One stage of a program."""
 
     name: Annotated[Name, doc("Short name of the step, shown in status and record.")]
-    ends: Ends
+    ends: Annotated[Ends, doc("When the step is over: a table [steps.ends] with at least one condition, or ends = { dwell_h = 24.0 }.")]
     air_c: Annotated[AirC | None, doc("Air temperature to hold. Left out in a watch-only step.")] = None
     ramp_k_per_h: Annotated[float | None, Gt(0.0), Le(600.0), doc("Largest change of the setpoint per hour. Left out: as fast as the heater can.")] = None
     rh_pct: Annotated[RhPct | None, doc("Relative humidity to hold, where the chamber can.")] = None

@@ -13,8 +13,9 @@ from dryward.settings.crosscheck import cross_check
 from dryward.settings.devices import KINDS, Device, device, rating, reads_by_role, reset_value, weight_of, with_hooks
 from dryward.settings.layout import NAMED, OWN, PARTS, TABLES
 from dryward.settings.mistakes import NOTHING, Findings, meant
-from dryward.settings.options import NAME_LIMIT
+from dryward.settings.options import NAME_LIMIT, options
 from dryward.settings.shape import Table, build, named, read_toml, tables
+from dryward.settings.slips import slip
 from dryward.settings.tables import RecordSettings, ServiceSettings
 
 
@@ -77,7 +78,7 @@ def _own_options(raw: Table, found: Findings) -> Chamber:
 def _device(name: str, table: Any, *, folder: Path, found: Findings) -> Device | None:
     place = f"devices.{name}"
     if not is_name(name) or not 0 < len(name) <= 32:
-        found.add(place, name, limit=NAME_LIMIT, cure=f"Rename the table [{place}].")
+        found.add(place, name, limit=NAME_LIMIT, cure=slip(options(Sensor)["device"], name))
     if not isinstance(table, Mapping):
         found.add(place, table, limit="a table", cure=f"Begin a table with a line [{place}] and put its options below it.")
         return None

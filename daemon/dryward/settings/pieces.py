@@ -42,11 +42,11 @@ def _check_slips(piece: Piece, place: str, found: Findings) -> None:
     if piece.thickness_mm is None:
         return
     volume_cm3 = green / MEAT_G_PER_CM3
-    ball_mm = 10.0 * (6.0 * volume_cm3 / math.pi) ** (1.0 / 3.0)
+    thickest_mm = 1.1 * 10.0 * (6.0 * volume_cm3 / math.pi) ** (1.0 / 3.0)  # a ball, and a tenth for its shape
     if volume_cm3 / (piece.thickness_mm / 10.0) > WIDEST_CM2:
         found.add(f"{place}.thickness_mm", piece.thickness_mm, limit=f"mm; {green:g} g so thin would be wider than 30 x 30 cm", cure=f"{piece.thickness_mm:g} looks like cm: write {piece.thickness_mm * 10:g}.")
-    elif piece.thickness_mm > 1.1 * ball_mm:
-        found.add(f"{place}.thickness_mm", piece.thickness_mm, limit=f"at most {ball_mm:.0f} mm: a ball of {green:g} g is no thicker", cure="Measure across the thickest place, not along the piece, and look at the weight again.")
+    elif piece.thickness_mm > thickest_mm:
+        found.add(f"{place}.thickness_mm", piece.thickness_mm, limit=f"at most {thickest_mm:.0f} mm: even a ball of {green:g} g is no thicker", cure="Measure across the thickest place, not along the piece, and look at the weight again.")
 
 
 def _check_scales(pieces: Mapping[str, Piece], chamber: Chamber | None, found: Findings) -> None:

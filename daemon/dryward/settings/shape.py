@@ -112,7 +112,7 @@ def _tell(cls: type, table: Any, kind: str, loc: tuple[int | str, ...], *, place
 
 def _add_line(option: Option) -> str:
     if option.table is not None:
-        return f"Add a table [{option.key}]."
+        return f"Add it. {option.words}".strip()
     return f"Add a line '{option.key} = ...'. {option.words}".strip()
 
 
