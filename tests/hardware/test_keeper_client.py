@@ -68,6 +68,7 @@ def test_closing_makes_everything_safe_before_it_returns(stand: Stand) -> None:
     client.close()
     assert not stand.last("heater").on
     assert stand.last("fan").on
+    assert client.actual() == {"fan"}
 
 
 def test_closing_over_a_stuck_keeper_makes_everything_safe_all_the_same(stand: Stand) -> None:

@@ -153,6 +153,7 @@ class KeeperClient:
             self._process.wait()
             opener = _command("dryward_hardware.keeper.open_outputs", str(self._job_path))
             subprocess.run(opener, env=_environment(), check=False, timeout=2 * START_S)
+        self._on = self._safe
 
     # -- inside ------------------------------------------------------------------------------------------------
 
