@@ -12,13 +12,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.record.scene import UTC_S, air, began, ended, event, put, stamp, weigh, writer
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading
 from dryward.record.queries import Record
 from dryward.record.recovery import recover
 from dryward.record.schema import newest
-from tests.record.scene import UTC_S, air, began, ended, event, put, stamp, weigh, writer
 
 
 def rows(path: Path, sql: str) -> list[Any]:
@@ -37,7 +37,7 @@ def file_size_limit(limit: int) -> Iterator[None]:
         resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
 
 
-@pytest.fixture()
+@pytest.fixture
 def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A file system of 600 kB; skipped where mounting is not allowed."""
     place = tmp_path / "small"

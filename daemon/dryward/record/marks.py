@@ -71,6 +71,10 @@ def _run_began(conn: Connection, mark: RunBegan, tick: int, utc: str, session_id
             for number, p in enumerate(mark.pieces)
         ],
     )
+    conn.execute(
+        "INSERT OR IGNORE INTO run_step (run_id, step_no, name, began_tick, began_utc) VALUES (?,0,?,?,?)",
+        (mark.run_id, mark.program.steps[0].name, tick, utc),
+    )
 
 
 def _run_ended(conn: Connection, mark: RunEnded, tick: int, utc: str) -> None:

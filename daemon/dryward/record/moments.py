@@ -21,7 +21,7 @@ class Stamp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunBegan:
-    """A run was started in this tick. ``state_before`` is the engine's state before the tick, so that it can be replayed."""
+    """A run was started in this tick, and with it its first step. ``state_before`` is the engine's state before the tick, so that it can be replayed."""
 
     run_id: str
     program: Program
@@ -31,7 +31,7 @@ class RunBegan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepBegan:
-    """Step ``step_no`` (from 0) of the program began in this tick; the step before it ended."""
+    """Step ``step_no`` (the second is 1) of the program began in this tick; the step before it ended."""
 
     run_id: str
     step_no: int

@@ -145,6 +145,13 @@ class Record:
         rows = self._conn.execute("SELECT tick, output, is_on FROM output_change WHERE tick BETWEEN ? AND ? ORDER BY tick, output", (first, last))
         return before + [(tick, output, bool(is_on)) for tick, output, is_on in rows]
 
+    def anchors(self, run_id: str) -> list[tuple[int, float]]:
+        """Return (tick, POSIX seconds) pairs by which the ticks of a run are turned into wall time; never empty for a run."""
+        first, last = self._ends(run_id)
+        return self._conn.execute(
+            "SELECT tick, utc_s FROM clock WHERE tick >= coalesce((SELECT max(tick) FROM clock WHERE tick <= ?), 0) AND tick <= ? ORDER BY tick", (first, last)
+        ).fetchall()
+
     def lost(self, run_id: str) -> int:
         """Return how many readings of a run could not be kept; if any, it cannot be replayed exactly."""
         first, last = self._ends(run_id)

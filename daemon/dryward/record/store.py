@@ -45,6 +45,7 @@ class Store:
         self._live_run = session.live_run
         self._channels: dict[tuple[str, str], int] = {}
         self._notes: dict[tuple[str, str], int] = {}
+        self._figures: dict[str, float] = {}
         self._on: frozenset[str] = frozenset()
         self._anchor: tuple[int, float] | None = None
         self._slot = 0
@@ -174,8 +175,10 @@ class Store:
                 channel = channels.get(("", r.channel)) or self._channel(conn, "", r.channel)
                 readings.append((reading_id, channel, value, r.sampled_s, note))
             rare_rows(item, rows)
-            if item.figures:
-                rows["figure"].extend((tick, self._channel(conn, "figure", name), value) for name, value in item.figures.items())
+            for name, value in (item.figures or {}).items():
+                if self._figures.get(name) != value:
+                    self._figures[name] = value
+                    rows["figure"].append((tick, self._channel(conn, "figure", name), value))
         for table, found in rows.items():
             conn.executemany(INSERT[table], found)
         for item in batch:
@@ -258,6 +261,7 @@ class Store:
         self._on, self._anchor = on, anchor
         self._channels.clear()
         self._notes.clear()
+        self._figures.clear()
 
     def _remember(self, batch: Sequence[Tick], newest: tuple[int, Stamp, object] | None) -> None:
         """Keep what a new file would have to begin with, should this one be set aside."""

@@ -152,6 +152,10 @@ class RecordWriter:
                 set_aside=self._store.set_aside,
             )
 
+    def alive(self) -> bool:
+        """Tell whether somebody is there to write: the thread, or ``put`` itself."""
+        return self._thread is None or self._thread.is_alive()
+
     def close(self, timeout_s: float = 10.0) -> bool:
         """Write what is left and close the file. False: something could not be written in time."""
         with self._wake:

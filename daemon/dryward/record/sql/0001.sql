@@ -64,7 +64,7 @@ CREATE TABLE span (             -- low, mean and high of the readings of five mi
     PRIMARY KEY (channel_id, from_tick, ticks)
 ) STRICT, WITHOUT ROWID;
 
-CREATE TABLE figure (           -- what the engine computed, at the pace the service chose
+CREATE TABLE figure (           -- what the engine computed, at the pace the service chose; a value holds until the next
     tick       INTEGER NOT NULL,
     channel_id INTEGER NOT NULL,
     value      REAL,

@@ -1,0 +1,277 @@
+"""What became of a run: the verdict, each piece, each step, what was out of band and for how long. Pure, and JSON-able.
+
+``gather`` asks the record, ``judge`` decides; ``asdict`` of the result is what ``--json`` prints.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from dryward.core.chamber import Sensor
+from dryward.record.band import Sample, StepBand, step_bands
+from dryward.record.lines import EventLine, FigureLine, PieceLine, Run, StepLine, WeighInLine
+from dryward.record.moments import utc_seconds, utc_text
+from dryward.record.queries import Record
+
+PLOT_POINTS = 66
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """What the record says about one run. ``samples``: per sensor, its readings or, when they are gone, their means."""
+
+    run: Run
+    pieces: Sequence[PieceLine]
+    steps: Sequence[StepLine]
+    events: Sequence[EventLine]
+    weigh_ins: Sequence[WeighInLine]
+    figures: Sequence[FigureLine]
+    samples: Mapping[str, Sequence[Sample]]
+    anchors: Sequence[tuple[int, float]]
+    lost: int
+
+    def utc(self, tick: float) -> str:
+        """Return the wall time of a tick."""
+        place = max(0, bisect_right(self.anchors, tick, key=lambda anchor: anchor[0]) - 1)
+        if not self.anchors:
+            return utc_text(utc_seconds(self.run.start_utc) + (tick - self.run.start_tick) * self.run.period_s)
+        at, utc_s = self.anchors[place]
+        return utc_text(utc_s + (tick - at) * self.run.period_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceVerdict:
+    name: str
+    green_g: float
+    target_g: float
+    target_loss_pct: float
+    final_g: float | None
+    loss_pct: float | None
+    finished_utc: str | None
+    outcome: str  # reached, short, taken out before its target, never weighed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extremes:
+    """Lowest and highest that lasted two samples or more; a single odd sample does not count."""
+
+    channel: str
+    role: str
+    unit: str
+    low: float
+    low_utc: str
+    high: float
+    high_utc: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    utc: str
+    severity: str
+    subject: str
+    text: str
+    advice: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlotPoint:
+    hours: float
+    low: float | None
+    mean: float | None
+    high: float | None
+    setpoint: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Review:
+    """The whole review. ``verdict`` is one of complete, complete-short, stopped, aborted, open."""
+
+    run_id: str
+    program: str
+    chamber: str
+    verdict: str
+    headline: str
+    reason: str
+    started_utc: str
+    ended_utc: str | None
+    hours: float
+    attention: tuple[str, ...]
+    pieces: tuple[PieceVerdict, ...]
+    steps: tuple[StepBand, ...]
+    extremes: tuple[Extremes, ...]
+    told: tuple[Told, ...]  # warnings, alarms and trips
+    energy_kwh: float | None
+    water_g: float | None
+    operations: Mapping[str, int]
+    weigh_ins: tuple[tuple[str, str, float, str], ...]  # utc, piece, g, who
+    lost_readings: int
+    air: tuple[PlotPoint, ...]
+
+
+def gather(record: Record, run_id: str) -> Facts:
+    """Ask the record for everything a review needs. Raises NoSuchRun."""
+    run = record.run(run_id)
+    return Facts(
+        run=run,
+        pieces=record.pieces(run_id),
+        steps=record.steps(run_id),
+        events=record.events(run_id),
+        weigh_ins=record.weighings(run_id),
+        figures=record.figures(run_id),
+        samples={s.name: _samples(record, run, s) for s in run.chamber.sensors if s.role in _SHOWN},
+        anchors=record.anchors(run_id),
+        lost=record.lost(run_id),
+    )
+
+
+_SHOWN = {"control-air": "degC", "limit-air": "degC", "core": "degC", "humidity": "%RH", "ambient": "degC", "ambient-humidity": "%RH"}
+_LONGEST_S = 60.0  # a reading speaks for the time up to the next one, but no longer
+
+
+def _samples(record: Record, run: Run, sensor: Sensor) -> list[Sample]:
+    longest = max(1, round(_LONGEST_S / run.period_s))
+    read = [(r.tick, r.value) for r in record.readings(run.run_id, sensor.name) if r.value is not None]
+    if read:
+        after = [tick for tick, _ in read[1:]] + [run.last_tick]
+        return [Sample(tick, value + sensor.offset, min(max(0, nxt - tick), longest)) for (tick, value), nxt in zip(read, after, strict=True)]
+    return [Sample(s.from_tick, s.mean + sensor.offset, s.ticks) for s in record.spans(run.run_id, sensor.name) if s.mean is not None]
+
+
+def judge(facts: Facts) -> Review:
+    """Return the review of these facts."""
+    run = facts.run
+    pieces = tuple(_piece(facts, p) for p in facts.pieces)
+    last = {f.name: f.value for f in facts.figures}
+    told = tuple(
+        Told(utc=e.utc, severity=e.event.severity, subject=e.event.subject, text=e.event.text, advice=e.event.advice)
+        for e in facts.events
+        if e.event.severity in ("warning", "alarm", "trip")
+    )
+    control = next((s.name for s in run.chamber.sensors if s.role == "control-air"), "")
+    damp = next((s.name for s in run.chamber.sensors if s.role == "humidity"), "")
+    steps = step_bands(facts.run, facts.steps, facts.samples.get(control, ()), facts.samples.get(damp, ()), facts.figures)
+    weighed = [p for p in pieces if p.final_g is not None]
+    verdict = _verdict(run, pieces)
+    return Review(
+        run_id=run.run_id,
+        program=run.program.name,
+        chamber=run.chamber.name,
+        verdict=verdict,
+        headline=_headline(verdict, pieces),
+        reason=run.end_reason,
+        started_utc=run.start_utc,
+        ended_utc=run.end_utc,
+        hours=(run.last_tick - run.start_tick) * run.period_s / 3600.0,
+        attention=_attention(verdict, pieces, steps, told, facts.lost),
+        pieces=pieces,
+        steps=steps,
+        extremes=tuple(_extremes(facts, s, facts.samples[s.name]) for s in run.chamber.sensors if len(facts.samples.get(s.name, ())) >= 3),
+        told=told,
+        energy_kwh=last.get("energy_kwh"),
+        water_g=sum(p.green_g - (p.final_g or 0.0) for p in weighed) if weighed else None,
+        operations={name.removesuffix("_operations"): round(value) for name, value in last.items() if name.endswith("_operations")},
+        weigh_ins=tuple((facts.utc(w.tick), w.piece, w.weight_g, w.who) for w in facts.weigh_ins),
+        lost_readings=facts.lost,
+        air=_plot(facts, facts.samples.get(control, ())),
+    )
+
+
+def _verdict(run: Run, pieces: Sequence[PieceVerdict]) -> str:
+    if run.end_state == "complete":
+        return "complete" if all(p.outcome == "reached" for p in pieces) else "complete-short"
+    return run.end_state or "open"
+
+
+def _headline(verdict: str, pieces: Sequence[PieceVerdict]) -> str:
+    reached = sum(p.outcome == "reached" for p in pieces)
+    count = f"{reached} of {len(pieces)} pieces reached their target" if len(pieces) != 1 else f"the piece {'reached' if reached else 'did not reach'} its target"
+    match verdict:
+        case "complete":
+            return f"COMPLETE: {count}." if pieces else "COMPLETE: the program came to its end."
+        case "complete-short":
+            return f"COMPLETE, BUT SHORT: {count}."
+        case "stopped":
+            return f"STOPPED before its end: {count}."
+        case "aborted":
+            return f"ABORTED, NOT FINISHED: {count}."
+        case _:
+            return f"NO END RECORDED: still under way, or cut off. So far {count}."
+
+
+def _piece(facts: Facts, p: PieceLine) -> PieceVerdict:
+    if p.reached_tick is not None:
+        outcome = "reached"
+    elif p.out_tick is not None:
+        outcome = "taken out before its target"
+    else:
+        outcome = "short" if p.final_g is not None else "never weighed"
+    crossed = None if p.reached_tick is None else p.reached_tick if p.crossed_s is None else p.crossed_s / facts.run.period_s
+    return PieceVerdict(
+        name=p.name,
+        green_g=p.green_g,
+        target_g=p.target_g,
+        target_loss_pct=p.target_loss_pct,
+        final_g=p.final_g,
+        loss_pct=None if p.final_g is None else 100.0 * (1.0 - p.final_g / p.green_g),
+        finished_utc=None if crossed is None else facts.utc(crossed),
+        outcome=outcome,
+    )
+
+
+def _attention(verdict: str, pieces: Sequence[PieceVerdict], steps: Sequence[StepBand], told: Sequence[Told], lost: int) -> tuple[str, ...]:
+    found = []
+    if verdict in ("aborted", "open"):
+        found.append("Do not treat these pieces as dried by this program: it did not come to its end.")
+    for p in pieces:
+        if p.outcome != "reached":
+            left = "" if p.final_g is None else f": {p.final_g:.0f} g, target {p.target_g:.0f} g"
+            found.append(f"{p.name} {'is short of its target' if p.outcome == 'short' else 'was ' + p.outcome}{left}.")
+    found.extend(f"Trip at {t.utc}: {t.text}" for t in told if t.severity == "trip")
+    for s in steps:
+        if s.below_min + s.above_min >= 1.0:
+            found.append(f"Step {s.name}: air {s.below_min:.0f} min below and {s.above_min:.0f} min above its band.")
+        if s.unsafe_air_min + s.unsafe_rh_min >= 1.0:
+            found.append(f"Step {s.name}: outside its safe limits for {s.unsafe_air_min:.0f} min (air), {s.unsafe_rh_min:.0f} min (humidity).")
+    if lost:
+        found.append(f"{lost} readings could not be kept: the figures above miss them.")
+    return tuple(found)
+
+
+def _extremes(facts: Facts, sensor: Sensor, samples: Sequence[Sample]) -> Extremes:
+    steady = [(median((a.value, b.value, c.value)), b.tick) for a, b, c in zip(samples, samples[1:], samples[2:], strict=False)]
+    (low, low_tick), (high, high_tick) = min(steady), max(steady)
+    return Extremes(
+        channel=sensor.name,
+        role=sensor.role,
+        unit=_SHOWN[sensor.role],
+        low=low,
+        low_utc=facts.utc(low_tick),
+        high=high,
+        high_utc=facts.utc(high_tick),
+    )
+
+
+def _plot(facts: Facts, samples: Sequence[Sample]) -> tuple[PlotPoint, ...]:
+    run = facts.run
+    width = max(1, run.last_tick - run.start_tick) / PLOT_POINTS
+    buckets: list[list[float]] = [[] for _ in range(PLOT_POINTS)]
+    for s in samples:
+        buckets[min(PLOT_POINTS - 1, max(0, int((s.tick - run.start_tick) / width)))].append(s.value)
+    setpoints = [(f.tick, f.value) for f in facts.figures if f.name == "air_setpoint_c"]
+    points = []
+    for number, values in enumerate(buckets):
+        at = run.start_tick + (number + 0.5) * width
+        place = bisect_right(setpoints, at, key=lambda pair: pair[0]) - 1
+        points.append(
+            PlotPoint(
+                hours=(number + 0.5) * width * run.period_s / 3600.0,
+                low=min(values, default=None),
+                mean=sum(values) / len(values) if values else None,
+                high=max(values, default=None),
+                setpoint=setpoints[place][1] if place >= 0 else None,
+            )
+        )
+    return tuple(points)

@@ -1,0 +1,153 @@
+"""A review as plain aligned text of at most 80 columns, the verdict first."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from datetime import UTC, datetime, tzinfo
+
+from dryward.record.review import PlotPoint, Review
+
+WIDTH = 80
+ROWS = 9
+
+
+def as_text(review: Review, *, zone: tzinfo = UTC) -> str:
+    """Return the review as text; times in ``zone``."""
+    parts = [_verdict(review, zone), _pieces(review, zone), _steps(review, zone)]
+    if any(p.mean is not None for p in review.air):
+        parts.append("Air, degC\n" + plot(review.air))
+    parts += [_extremes(review, zone), _told(review, zone), _figures(review), _weigh_ins(review, zone)]
+    parts.append(_wrap("Lost weight alone does not make meat safe: heat, salt, humidity and cooling decide too. Your local food code has the last word."))
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def plot(points: Sequence[PlotPoint], *, rows: int = ROWS) -> str:
+    """Draw mean air temperature (o), its spread (:) and the setpoint (-) over time; hours below."""
+    values = [v for p in points for v in (p.low, p.high, p.setpoint) if v is not None]
+    low, high = min(values), max(values)
+    if high - low < 4.0:
+        low, high = (low + high) / 2.0 - 2.0, (low + high) / 2.0 + 2.0
+    step = (high - low) / (rows - 1)
+    grid = [[" "] * len(points) for _ in range(rows)]
+
+    def row(value: float) -> int:
+        return rows - 1 - round((value - low) / step)
+
+    for column, p in enumerate(points):
+        if p.setpoint is not None:
+            grid[row(p.setpoint)][column] = "-"
+        if p.low is not None and p.high is not None and p.mean is not None:
+            for line in range(row(p.high), row(p.low) + 1):
+                grid[line][column] = ":"
+            grid[row(p.mean)][column] = "o"
+    lines = [f"{high - step * number:6.1f} |{''.join(cells).rstrip()}" for number, cells in enumerate(grid)]
+    lines.append(" " * 7 + "+" + "-" * len(points))
+    hours = points[-1].hours + points[0].hours
+    lines.append(f"{'h':>6}  0{hours / 2.0:>{len(points) // 2 - 1}.1f}{hours:>{len(points) - len(points) // 2}.1f}")
+    lines.append("        o mean   : lowest to highest   - setpoint")
+    return "\n".join(lines)
+
+
+def _verdict(review: Review, zone: tzinfo) -> str:
+    lines = [_wrap(review.headline)]
+    if review.reason:
+        lines.append(_wrap(f"Why it ended: {review.reason}"))
+    until = _when(review.ended_utc, zone) if review.ended_utc else "no end recorded"
+    lines.append(_wrap(f"Run {review.run_id}, program {review.program}, chamber {review.chamber}"))
+    lines.append(f"{_when(review.started_utc, zone)} to {until} ({_hours(review.hours)}), times in {_zone_name(review.started_utc, zone)}")
+    lines += [_wrap(f"! {line}", indent=2) for line in review.attention] or ["Nothing needs attention."]
+    return "\n".join(lines)
+
+
+def _pieces(review: Review, zone: tzinfo) -> str:
+    rows = [
+        (
+            p.name, f"{p.green_g:.0f}", f"{p.target_g:.0f}", _number(p.final_g, 0), _number(p.loss_pct, 1), f"{p.target_loss_pct:g}",
+            _when(p.finished_utc, zone) if p.finished_utc else p.outcome,
+        )
+        for p in review.pieces
+    ]  # fmt: skip
+    return _table(("piece", "green g", "target g", "final g", "loss %", "of %", "finished"), rows, left=(0, 6)) if rows else ""
+
+
+def _steps(review: Review, zone: tzinfo) -> str:
+    rows = [
+        (
+            s.name, _when(s.began_utc, zone), _hours(s.hours), _number(s.air_c, 1), _number(s.mean_c, 1), _minutes(s.reached_min),
+            _minutes(s.below_min), _minutes(s.above_min),
+        )
+        for s in review.steps
+    ]  # fmt: skip
+    if not rows:
+        return ""
+    table = _table(("step", "began", "lasted", "set degC", "mean", "in band", "below", "above"), rows, left=(0, 1))
+    return "\n".join([table, *(_wrap(f"{s.name} ended: {s.end_reason}", indent=2) for s in review.steps if s.end_reason)])
+
+
+def _extremes(review: Review, zone: tzinfo) -> str:
+    rows = [(e.channel, e.role, e.unit, f"{e.low:.1f}", _when(e.low_utc, zone), f"{e.high:.1f}", _when(e.high_utc, zone)) for e in review.extremes]
+    return _table(("sensor", "role", "unit", "lowest", "at", "highest", "at"), rows, left=(0, 1, 2, 4, 6)) if rows else ""
+
+
+def _told(review: Review, zone: tzinfo) -> str:
+    if not review.told:
+        return "No warning, alarm or trip."
+    return "\n".join(_wrap(f"{_when(t.utc, zone)} {t.severity.upper()}: {t.text} {t.advice}".strip(), indent=4) for t in review.told)
+
+
+def _figures(review: Review) -> str:
+    said = []
+    if review.energy_kwh is not None:
+        said.append(f"energy {review.energy_kwh:.2f} kWh")
+    if review.water_g is not None:
+        said.append(f"water lost {review.water_g:.0f} g")
+    if review.energy_kwh is not None and review.water_g:
+        said.append(f"{review.energy_kwh / review.water_g * 1000.0:.1f} kWh per kg of water")
+    said += [f"{name} switched {count} times" for name, count in review.operations.items()]
+    return _wrap("; ".join(said)) if said else ""
+
+
+def _weigh_ins(review: Review, zone: tzinfo) -> str:
+    if not review.weigh_ins:
+        return ""
+    rows = [(_when(utc, zone), piece, f"{grams:.1f}", who) for utc, piece, grams, who in review.weigh_ins]
+    return _table(("weigh-in", "piece", "g", "by"), rows, left=(0, 1, 3))
+
+
+# ---- words and columns
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: Sequence[int]) -> str:
+    """Align the columns; those in ``left`` to the left. The last column is cut rather than let the line grow too long."""
+    widths = [max(len(cells[i]) for cells in (head, *rows)) for i in range(len(head))]
+    lines = []
+    for cells in (head, *rows):
+        lines.append("  ".join(c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(cells, widths, strict=True))).rstrip()[:WIDTH])
+    return "\n".join(lines)
+
+
+def _when(utc: str, zone: tzinfo) -> str:
+    return datetime.fromisoformat(utc.replace("Z", "+00:00")).astimezone(zone).strftime("%d %b %H:%M")
+
+
+def _zone_name(utc: str, zone: tzinfo) -> str:
+    moment = datetime.fromisoformat(utc.replace("Z", "+00:00")).astimezone(zone)
+    return f"{moment.tzname()}, {moment.year}"
+
+
+def _hours(hours: float) -> str:
+    minutes = round(hours * 60.0)
+    return f"{minutes // 60} h {minutes % 60:02d}"
+
+
+def _minutes(minutes: float | None) -> str:
+    return "never" if minutes is None else f"{minutes:.0f} min" if minutes < 600.0 else _hours(minutes / 60.0)
+
+
+def _number(value: float | None, places: int) -> str:
+    return "-" if value is None else f"{value:.{places}f}"
+
+
+def _wrap(text: str, *, indent: int = 0) -> str:
+    return textwrap.fill(text, WIDTH, subsequent_indent=" " * indent)
