@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from dryward.core.chamber import Chamber
-from dryward.core.cold import ColdState, Switch, cold, turn
-from dryward.core.heat import HeatState, heat, rest
+from dryward.core.cold import ColdState, Switch, cold
+from dryward.core.heat import heat, rest
+from dryward.core.heat_state import HeatState
 
 ROOM_C = 20.0  # taken for the room where no sensor tells
 LONGEST_TICK_S = 10.0  # a longer gap is a restart, not a tick

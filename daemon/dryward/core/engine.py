@@ -67,7 +67,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         events.append(_phase_event(before.run, run))
     tallies = state.tallies if on == state.on else _tally(state.tallies, state.on, on, now)
     after = State(
-        now, run, pieces, sensors, control, verdict.state, raised.alarms, on, tallies, no_heat, state.answered
+        now, run, pieces, sensors, control, verdict.state, raised.alarms, on, tallies, state.before, no_heat, state.answered
     )
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)

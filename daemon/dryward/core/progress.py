@@ -86,10 +86,8 @@ def advance(
     run = replace_clock(run, dt_s, inside=inside and not waits)
     if pieces and all(p.status != "drying" for p in pieces):
         return _steps_over(run, pieces, "every piece has reached its target or was taken out", now)
-    why = over(step.ends, run, pieces, core_c)
-    if why is None:
-        return run, ()
-    return _next_step(run, pieces, step, why, now)
+    done_why = over(step.ends, run, pieces, core_c)
+    return (run, ()) if done_why is None else _next_step(run, pieces, step, done_why, now)
 
 
 def replace_clock(run: Run, dt_s: float, *, inside: bool) -> Run:

@@ -40,6 +40,7 @@ class State:
     alarms: tuple[Alarm, ...]
     on: frozenset[str]
     tallies: tuple[Tally, ...]
+    before: tuple[Tally, ...] = ()  # the tallies when the run began
     no_heat: str = ""
     answered: tuple[str, ...] = ()  # ids of the last requests: none is carried out twice
 
@@ -57,6 +58,21 @@ def first_state(layout: Layout, now: float = 0.0) -> State:
         on=frozenset(),
         tallies=tuple(Tally(o.name) for o in layout.chamber.outputs),
     )
+
+
+def energy_j(layout: Layout, state: State) -> float:
+    """Return the energy of all outputs since the run began, J: rating plate power times time on."""
+    was = {t.name: t.on_s for t in state.before}
+    return sum(
+        output.power_w * (tally.on_time_s(state.now) - was.get(tally.name, 0.0))
+        for output, tally in zip(layout.chamber.outputs, state.tallies, strict=True)
+    )
+
+
+def operations(state: State) -> dict[str, int]:
+    """Return the switching operations of each output since the run began."""
+    was = {t.name: t.operations for t in state.before}
+    return {t.name: t.operations - was.get(t.name, 0) for t in state.tallies}
 
 
 def adopt(layout: Layout, state: State) -> State:

@@ -1,0 +1,118 @@
+"""What the heat loop remembers, and the figures it works by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from dryward.core.chamber import Control, Plant
+
+Phase = Literal["off", "rise", "fall", "hold"]
+
+UNTUNED = Plant(gain_k=160.0, time_constant_s=900.0, dead_time_s=60.0)
+"""Careful stand-in before tuning: more heater and more delay than most boxes have, so that the loop is slow, not wild."""
+
+# Level and slope are smoothed over about so much rise, within these times: a fast chamber leaves no time for more.
+FOLLOW_K, FOLLOW_LEAST_S, FOLLOW_MOST_S = 3.0, 6.0, 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """The air followed: smoothed level and slope."""
+
+    level_c: float
+    slope_k_per_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Climb:
+    """A rise at full power: where it began, its steepest slope so far, and the level that belongs to that."""
+
+    from_s: float
+    from_c: float
+    steepest_k_per_s: float = 0.0
+    at_c: float = 0.0
+    delay_s: float = 0.0  # where the tangent at the steepest place meets the starting level
+
+
+@dataclass(frozen=True, slots=True)
+class Cycle:
+    """One cycle of the relay: length, on-time meant and given, what is owed after it, the error summed over it."""
+
+    from_s: float = 0.0
+    length_s: float = 0.0
+    give_s: float = 0.0
+    given_s: float = 0.0
+    owed_s: float = 0.0
+    error_ks: float = 0.0
+    over_s: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What the loop knows of its load. ``trim`` is a share of full power on top of the feed-forward."""
+
+    trim: float = 0.0
+    known: bool = False  # the trim was seen while holding, not guessed
+    seen: Plant | None = None  # what a cold start showed; before tuning the loop works by it
+    quiet_until_s: float = 0.0  # what was done before shows until then: a cycle that begins earlier corrects nothing
+    learn_from_s: float = 0.0  # until then the trim stands, and only the proportional part works
+    before_k: float | None = None  # mean error of the cycle before, while the first trim is being found
+
+
+NOTHING_LEARNED = Learned()
+NO_CYCLE = Cycle()
+
+
+@dataclass(frozen=True, slots=True)
+class HeatState:
+    """Where the heat loop stands. Times on the chamber clock; ``duty`` is a share of full power."""
+
+    phase: Phase = "off"
+    learned: Learned = NOTHING_LEARNED
+    trace: Trace | None = None
+    climb: Climb | None = None
+    cycle: Cycle = NO_CYCLE
+    duty: float = 0.0
+    on: bool = False
+    switched_s: float = -1e9
+
+
+def simc(*, gain_k: float, time_constant_s: float, delay_s: float, closed_s: float) -> tuple[float, float]:
+    """Return gain, 1/K, and reset time, s, of a PI loop that is to answer with ``closed_s``.
+
+    Source: S. Skogestad, Simple analytic rules for model reduction and PID controller tuning, J. Process Control 13 (2003).
+    """
+    return time_constant_s / (gain_k * (closed_s + delay_s)), min(time_constant_s, 4.0 * (closed_s + delay_s))
+
+
+def loop_figures(control: Control, plant: Plant) -> tuple[float, float]:
+    """Return gain and reset time for this plant under this cycle and pace."""
+    # A mean over the cycle is half a cycle old, and the share it sets is worked off over the next one.
+    delay_s = plant.delay_s + 0.75 * control.cycle_s
+    closed_s = plant.delay_s if control.pace == "tight" and control.plant else 3.0 * plant.delay_s
+    return simc(gain_k=plant.gain_k, time_constant_s=plant.time_constant_s, delay_s=delay_s, closed_s=closed_s)
+
+
+def follow_s(slope_k_per_s: float) -> float:
+    """Return the smoothing time of level and slope."""
+    moves = abs(slope_k_per_s)
+    if moves * FOLLOW_MOST_S < FOLLOW_K:
+        return FOLLOW_MOST_S
+    return max(FOLLOW_LEAST_S, FOLLOW_K / moves)
+
+
+def followed(trace: Trace | None, air_c: float, dt_s: float) -> Trace:
+    """Follow level and slope without lagging behind a straight rise (critically damped alpha-beta filter)."""
+    if trace is None:
+        return Trace(air_c, 0.0)
+    slope = trace.slope_k_per_s
+    move = dt_s / (follow_s(slope) + dt_s)
+    ahead_c = trace.level_c + slope * dt_s
+    off_k = air_c - ahead_c
+    return Trace(ahead_c + move * (2.0 - move) * off_k, slope + move * move * off_k / dt_s)
+
+
+def share(x: float) -> float:
+    """Return ``x`` within 0 and 1."""
+    return 0.0 if x < 0.0 else 1.0 if x > 1.0 else x

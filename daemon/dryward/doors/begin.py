@@ -1,0 +1,64 @@
+"""Commands that begin something: a starter configuration, the daemon itself."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from dryward.doors.common import config_option, fail, settings_of
+
+
+@click.command()
+@click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("."))
+@click.option(
+    "--kind",
+    type=click.Choice(["twin", "dryer", "cabinet"]),
+    default="twin",
+    show_default=True,
+    help="Simulated dryer, real hot dryer, real cool cabinet.",
+)
+def init(folder: Path, kind: Literal["twin", "dryer", "cabinet"]) -> None:
+    """Write a commented starter configuration into FOLDER: chamber, programs, a batch. Nothing is overwritten."""
+    from dryward.settings.starter import starter_files
+
+    files = starter_files(kind)
+    there = [name for name in files if (folder / name).exists()]
+    if there:
+        fail(f"{folder} already holds {', '.join(there)}: nothing was written. Name another folder, or move them away.")
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        (folder / name).write_text(text)
+        click.echo(f"wrote {folder / name}")
+    if shutil.which("dryward") is None:
+        click.echo(f"Next: {sys.argv[0]} serve --config {folder / 'chamber.toml'}")
+    else:
+        click.echo(f"Next: dryward serve --config {folder / 'chamber.toml'}")
+
+
+@click.command()
+@config_option
+@click.option("--speed", type=click.FloatRange(1.0, 1000.0), default=1.0, help="Run faster than real time; simulated chambers only.")
+def serve(config: Path | None, speed: float) -> None:
+    """Run the daemon for a chamber, in real time, until it is told to end."""
+    settings = settings_of(config)
+    from dryward.service.lock import Taken
+    from dryward.service.serve import quiet_logging
+    from dryward.service.serve import serve as run
+    from dryward.service.wiring import simulated
+    from dryward_hardware.ports import DeviceError
+
+    if speed > 1.0 and not simulated(settings):
+        raise click.BadParameter("only a chamber whose every device is simulated may run faster than real time", param_hint="--speed")
+    quiet_logging()
+    try:
+        run(settings, speed=speed)
+    except Taken as error:
+        fail(str(error))
+    except DeviceError as error:
+        fail(f"A device could not be opened: {error}")
+    except OSError as error:
+        fail(f"dryward could not start: {error}")

@@ -1,0 +1,105 @@
+"""Commands that read the record, with or without a running daemon."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from dryward.doors.common import F, config_option, fail, json_option, places, say_json
+from dryward.doors.tables import table
+
+if TYPE_CHECKING:
+    from dryward.record.queries import Record
+
+
+def record_option(command: F) -> F:
+    """The option that names a record file directly."""
+    return click.option(
+        "--record",
+        "record",
+        type=click.Path(exists=True, dir_okay=False, path_type=Path),
+        default=None,
+        help="Record file. Default: the one the chamber file names.",
+    )(command)
+
+
+def open_record(config: Path | None, record: Path | None) -> Record:
+    """Open the record for reading; ends with 1 when there is none."""
+    from dryward.record.queries import Record
+
+    path = record or places(config)[1]
+    if not path.exists():
+        fail(f"There is no record at {path} yet: it begins with the first 'dryward serve' or 'dryward demo'.")
+    return Record(path)
+
+
+@click.command()
+@config_option
+@record_option
+@json_option
+def runs(config: Path | None, record: Path | None, as_json: bool) -> None:
+    """List the runs on record, the newest first."""
+    with open_record(config, record) as past:
+        lines = past.runs()
+    if as_json:
+        say_json([line._asdict() for line in lines])
+        return
+    if not lines:
+        click.echo("No runs on record yet.")
+        return
+    rows = [[r.run_id, minute(r.start_utc), minute(r.end_utc), r.end_state or "open", f"{r.reached} of {r.pieces}"] for r in lines]
+    click.echo(table(["run", "began (UTC)", "ended (UTC)", "end", "pieces done"], rows, left=4))
+
+
+def minute(utc: str | None) -> str:
+    """Return an RFC 3339 time to the minute, for a table."""
+    return "-" if utc is None else utc[:16].replace("T", " ")
+
+
+@click.command()
+@click.argument("run_id")
+@config_option
+@record_option
+@json_option
+def review(run_id: str, config: Path | None, record: Path | None, as_json: bool) -> None:
+    """Say what happened in run RUN_ID: the verdict first."""
+    from dryward.record.lines import NoSuchRun
+    from dryward.record.review import gather, judge
+    from dryward.record.review_text import as_text
+
+    with open_record(config, record) as past:
+        try:
+            found = judge(gather(past, run_id))
+        except NoSuchRun as error:
+            fail(str(error))
+    if as_json:
+        say_json(asdict(found))
+    else:
+        click.echo(as_text(found, zone=datetime.now().astimezone().tzinfo or UTC), nl=False)
+
+
+@click.command()
+@click.argument("run_id")
+@config_option
+@record_option
+@json_option
+def replay(run_id: str, config: Path | None, record: Path | None, as_json: bool) -> None:
+    """Step the engine through run RUN_ID again and compare every decision."""
+    from dryward.record.lines import NoSuchRun
+    from dryward.service.replay import replay as step_again
+
+    with open_record(config, record) as past:
+        try:
+            found = step_again(past, run_id)
+        except NoSuchRun as error:
+            fail(str(error))
+    if as_json:
+        say_json(asdict(found))
+    else:
+        click.echo(found.text())
+    if found.differences:
+        raise SystemExit(1)

@@ -1,0 +1,168 @@
+"""The daemon's side of the local socket: a thread for each caller, who posts requests and reads views.
+
+An accepted request is answered only when the record has it on disk: an acknowledged weighing is never lost.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import grp
+import json
+import os
+import pwd
+import socket
+import socketserver
+import struct
+import threading
+import uuid
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Protocol
+
+from pydantic import TypeAdapter, ValidationError
+
+from dryward.core.commands import Reply
+from dryward.core.inputs import Ask, Request, Start, Stop
+from dryward.core.program import Program
+from dryward.doors.wire import LONGEST_LINE
+
+TURN_S = 10.0  # longer than any tick; an answer that takes longer means the loop hangs
+
+
+class Pending(Protocol):
+    """A request on its way; ``done`` is set when a tick has taken it."""
+
+    done: threading.Event
+    reply: Reply | None
+
+
+class Plans(Protocol):
+    """Starts for later."""
+
+    def plan(self, *, program: Program, at_utc_s: float, who: str) -> str: ...
+
+    def drop(self, who: str) -> int: ...
+
+
+class SocketDoor:
+    """Listens on a Unix socket. ``post`` hands a request to the loop, ``status`` makes a snapshot, ``flush`` waits for the record."""
+
+    def __init__(
+        self,
+        path: Path,
+        *,
+        group: str,
+        post: Callable[[Request], Pending],
+        status: Callable[[], dict[str, Any]],
+        flush: Callable[[], bool],
+        plans: Plans,
+        name_run: Callable[[], str],
+    ) -> None:
+        self._path = path
+        self._plans = plans
+        self._name_run = name_run
+        self.post, self.status, self.flush = post, status, flush
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with contextlib.suppress(FileNotFoundError):
+            path.unlink()
+        door = self
+
+        class Caller(socketserver.StreamRequestHandler):
+            timeout = TURN_S * 2
+
+            def handle(self) -> None:
+                who = _peer(self.connection)
+                with contextlib.suppress(OSError):
+                    for line in iter(lambda: self.rfile.readline(LONGEST_LINE), b""):
+                        self.wfile.write(json.dumps(door.answer(line, who)).encode() + b"\n")
+
+        class Server(socketserver.ThreadingMixIn, socketserver.UnixStreamServer):
+            daemon_threads = True
+            block_on_close = False
+
+        self._server = Server(str(path), Caller)
+        os.chmod(path, 0o660)
+        with contextlib.suppress(KeyError, PermissionError):
+            if group:
+                os.chown(path, -1, grp.getgrnam(group).gr_gid)
+        self._thread = threading.Thread(target=self._server.serve_forever, name="socket-door", daemon=True)
+        self._thread.start()
+
+    def answer(self, line: bytes, who: str) -> dict[str, Any]:
+        """Answer one line; never raises for what a caller sends."""
+        try:
+            message = json.loads(line)
+        except (ValueError, RecursionError):
+            return _refused("That was not one JSON object a line.")
+        if not isinstance(message, dict):
+            return _refused("That was not a JSON object.")
+        if message.get("verb") == "status":
+            return {"accepted": True, "status": self.status()}
+        try:
+            ask: Any = _asks().validate_json(json.dumps(message.get("ask")), strict=True)
+        except (ValidationError, ValueError, RecursionError) as error:
+            return _refused(f"That is no request dryward knows: {_first_line(error)}")
+        name = message.get("who")
+        who = name if isinstance(name, str) and name.strip() else who
+        at_utc_s = message.get("at_utc_s")
+        if isinstance(ask, Start) and isinstance(at_utc_s, float):
+            text = self._plans.plan(program=ask.program, at_utc_s=at_utc_s, who=who)
+            return {"accepted": True, "text": text, "recorded": self.flush()}
+        if isinstance(ask, Start):
+            ask = replace(ask, run_id=self._name_run())
+        dropped = self._plans.drop(who) if isinstance(ask, Stop) else 0
+        answer = self._carry(Request(request_id=str(message.get("request_id") or uuid.uuid4()), ask=ask, who=who))
+        if dropped and not answer["accepted"]:
+            return {"accepted": True, "text": "The planned start is dropped; nothing was running.", "recorded": self.flush()}
+        return answer
+
+    def _carry(self, request: Request) -> dict[str, Any]:
+        pending = self.post(request)
+        if not pending.done.wait(TURN_S):
+            return _refused("The daemon did not take the request in time: it may hang. Look at 'dryward status'.")
+        reply = pending.reply
+        if reply is None:
+            return _refused("The daemon is stopping: nothing was done.")
+        if not reply.accepted:
+            return _refused(reply.text)
+        kept = self.flush()
+        note = "" if kept else " It is done, but could NOT be written to the record yet: look at 'dryward status'."
+        return {"accepted": True, "text": reply.text + note, "recorded": kept}
+
+    def close(self) -> None:
+        self._server.shutdown()
+        self._server.server_close()
+        self._thread.join(timeout=5.0)
+        with contextlib.suppress(FileNotFoundError):
+            self._path.unlink()
+
+
+_ADAPTER: list[TypeAdapter[Any]] = []
+
+
+def _asks() -> TypeAdapter[Any]:
+    if not _ADAPTER:
+        _ADAPTER.append(TypeAdapter(Ask))
+    return _ADAPTER[0]
+
+
+def _refused(text: str) -> dict[str, Any]:
+    return {"accepted": False, "text": text}
+
+
+def _first_line(error: Exception) -> str:
+    if isinstance(error, ValidationError):
+        first = error.errors()[0]
+        return f"{'.'.join(str(p) for p in first['loc'])}: {first['msg']}"
+    return str(error).splitlines()[0]
+
+
+def _peer(connection: socket.socket) -> str:
+    """Name the user at the other end of the socket."""
+    try:
+        raw = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
+        uid = struct.unpack("3i", raw)[1]
+        return pwd.getpwuid(uid).pw_name
+    except (OSError, KeyError):
+        return "unknown"

@@ -1,0 +1,102 @@
+"""``dryward status``: what is going on, the pieces, what is wrong, what to do next."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+import click
+
+from dryward.doors.common import config_option, fail, json_option, places, say_json
+from dryward.doors.tables import grams, hours, per_cent, table
+from dryward.doors.wire import Unreachable, ask
+
+REFRESH_S = 2.0
+
+
+@click.command()
+@config_option
+@json_option
+@click.option("--watch", is_flag=True, help="Show it again every two seconds until Ctrl-C.")
+def status(config: Path | None, as_json: bool, watch: bool) -> None:
+    """Say what is going on and what to do next."""
+    socket = places(config)[0]
+    while True:
+        try:
+            snapshot = ask(socket, {"verb": "status"})["status"]
+        except Unreachable as error:
+            fail(str(error))
+        if as_json:
+            say_json(snapshot)
+        else:
+            if watch:
+                click.clear()
+            click.echo(text(snapshot))
+        if not watch:
+            return
+        time.sleep(REFRESH_S)
+
+
+def text(s: dict[str, Any]) -> str:
+    """Return a snapshot as text that fits a phone's terminal."""
+    parts = [headline(s), air(s)]
+    if s["pieces"]:
+        parts.append(pieces(s))
+    trouble = [a for a in s["alarms"] if a["phase"] != "cleared"]
+    parts += [alarm(a) for a in trouble]
+    over = [a["key"] for a in s["alarms"] if a["phase"] == "cleared"]
+    if over:
+        parts.append(f"Over, not acknowledged: {', '.join(over)}.")
+    record = s["record"]
+    if record and not record["ok"]:
+        parts.append(f"RECORD: {record['why']} ({record['waiting']} readings wait, {record['lost']} lost).")
+    parts += [f"Planned: {p['program']} at {p['at_utc']} (by {p['who']})." for p in s.get("planned", [])]
+    parts.append(f"Next: {s['next']}")
+    return "\n\n".join(parts)
+
+
+def headline(s: dict[str, Any]) -> str:
+    run = s["run"]
+    line = f"{s['chamber']}: {run['phase'].upper()}"
+    if run["run_id"]:
+        line += f"  {run['run_id']}, {hours(run['elapsed_h'] * 3600.0)}"
+    if run["keeping_warm"]:
+        line += "\nkeeping warm"
+    elif run["step"]:
+        line += f"\nstep {run['step_number']} of {run['steps']}, {run['step']}: {hours(run['step_h'] * 3600.0)}"
+        if run["dwell_wanted_h"]:
+            line += f", in band {hours(run['dwell_h'] * 3600.0)} of {hours(run['dwell_wanted_h'] * 3600.0)}"
+    if run["why"]:
+        line += f"\n{run['why']}"
+    return line
+
+
+def air(s: dict[str, Any]) -> str:
+    a = s["air"]
+    shown = "air unknown" if a["air_c"] is None else f"air {a['air_c']:.1f} degC"
+    if a["air_c"] is not None and a["quality"] != "fresh":
+        shown += f" ({a['quality']})"
+    if a["setpoint_c"] is not None:
+        shown += f", setpoint {a['setpoint_c']:.1f}"
+    if a["rh_pct"] is not None:
+        shown += f", {a['rh_pct']:.0f} %RH"
+    on = ", ".join(name for name, is_on in s["outputs"].items() if is_on) or "nothing"
+    line = f"{shown}\non: {on}; heat {100 * s['duty']:.0f} %; {s['energy_kwh']:.2f} kWh so far"
+    if s["no_heat"]:
+        line += f"\nno heat: {s['no_heat']}"
+    return line
+
+
+def pieces(s: dict[str, Any]) -> str:
+    rows = [
+        [p["name"], grams(p["green_g"]), grams(p["weight_g"]), per_cent(p["loss_pct"]), grams(p["target_g"]), p["status"]]
+        for p in s["pieces"]
+    ]
+    return table(["piece", "green", "now", "lost", "target", ""], rows)
+
+
+def alarm(a: dict[str, Any]) -> str:
+    word = "TRIP" if a["trip"] else "ALARM"
+    seen = f", seen by {a['acked_by']}" if a["acked_by"] else ""
+    return f"{word} {a['key']} ({a['phase']}, {a['minutes']:.0f} min{seen})\n  {a['happened']}\n  {a['meaning']}\n  {a['advice']}"

@@ -1,0 +1,83 @@
+"""Replay: step the engine through a recorded run and compare every decision with the recorded one, bit for bit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dryward.core.commands import Commands
+from dryward.core.engine import step
+from dryward.core.layout import lay_out
+from dryward.core.state import State
+from dryward.record.checkpoint import from_json
+from dryward.record.queries import Record
+
+SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A tick that decides otherwise now."""
+
+    tick: int
+    what: str
+    recorded: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """The outcome; ``differences`` holds the first of them, ``different`` counts all."""
+
+    run_id: str
+    ticks: int
+    decisions: int
+    different: int
+    differences: tuple[Difference, ...]
+    lost_readings: int
+
+    def text(self) -> str:
+        """Say it."""
+        if self.lost_readings:
+            note = f" {self.lost_readings} readings were lost while the record could not be written: expect differences."
+        else:
+            note = ""
+        if not self.different:
+            return f"{self.run_id}: {self.ticks} ticks, {self.decisions} events and replies, every decision the same.{note}"
+        lines = [f"{self.run_id}: {self.different} of {self.ticks} ticks decide otherwise.{note}"]
+        lines += [f"  tick {d.tick}, {d.what}: recorded {d.recorded}; now {d.now}" for d in self.differences]
+        return "\n".join(lines)
+
+
+def replay(record: Record, run_id: str) -> Replayed:
+    """Step through run ``run_id``. Raises NoSuchRun."""
+    stretches = {s.first_tick: s for s in record.stretches(run_id)}
+    state: State | None = None
+    layout = None
+    period_s = 1.0
+    found: list[Difference] = []
+    ticks = decisions = different = 0
+    for (tick, inputs), (_, recorded) in zip(record.inputs(run_id), record.decisions(run_id), strict=True):
+        stretch = stretches.get(tick)
+        if stretch is not None or state is None or layout is None:
+            if stretch is None or stretch.start_state is None:
+                raise LookupError(f"run {run_id} has no state to begin from at tick {tick}: it cannot be replayed")
+            state, layout, period_s = from_json(State, stretch.start_state), lay_out(stretch.chamber), stretch.period_s
+        state, commands = step(layout, state, inputs, tick * period_s)
+        ticks += 1
+        decisions += len(recorded.events) + len(recorded.replies)
+        difference = _compare(tick, recorded, commands)
+        if difference is not None:
+            different += 1
+            if len(found) < SHOWN:
+                found.append(difference)
+    return Replayed(run_id, ticks, decisions, different, tuple(found), record.lost(run_id))
+
+
+def _compare(tick: int, recorded: Commands, now: Commands) -> Difference | None:
+    if recorded.on != now.on:
+        return Difference(tick, "outputs", ", ".join(sorted(recorded.on)) or "none", ", ".join(sorted(now.on)) or "none")
+    if recorded.events != now.events:
+        return Difference(tick, "events", str([e.text for e in recorded.events]), str([e.text for e in now.events]))
+    if recorded.replies != now.replies:
+        return Difference(tick, "replies", str([r.text for r in recorded.replies]), str([r.text for r in now.replies]))
+    return None

@@ -1,0 +1,139 @@
+"""The state as others read it: one plain dict, made on request from the frozen state, in the asker's thread."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dryward.core.alarms import Alarm, tripped
+from dryward.core.layout import Layout
+from dryward.core.phases import ENDED
+from dryward.core.progress import HOUR_S, current_step, target_air_c
+from dryward.core.state import State, energy_j, operations
+from dryward.core.weighing import PieceState
+from dryward.record.moments import utc_text
+from dryward.record.writer import Health
+from dryward.service.loop import View
+
+JOULES_PER_KWH = 3.6e6
+
+
+def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[str, Any]:
+    """Return everything ``dryward status`` shows. Times in s on the chamber clock and in UTC."""
+    state = view.state
+    now = state.now
+    return {
+        "chamber": layout.chamber.name,
+        "utc": utc_text(view.stamp.utc_s),
+        "chamber_s": now,
+        "run": _run(state),
+        "air": _air(layout, state),
+        "sensors": [
+            {
+                "name": sensor.name,
+                "role": sensor.role,
+                "value": known.value,
+                "quality": known.quality,
+                "age_s": None if known.value is None else round(now - known.sampled_s, 1),
+                "why": known.why,
+            }
+            for sensor, known in zip(layout.chamber.sensors, state.sensors, strict=True)
+        ],
+        "outputs": {o.name: o.name in view.on for o in layout.chamber.outputs},
+        "duty": round(state.control.duty, 3),
+        "no_heat": state.no_heat,
+        "energy_kwh": round(energy_j(layout, state) / JOULES_PER_KWH, 3),
+        "operations": operations(state),
+        "pieces": [_piece(p, now, view.stamp.utc_s) for p in state.pieces],
+        "alarms": [_alarm(a, now) for a in state.alarms if a.phase != "pending"],
+        "record": None
+        if health is None
+        else {"ok": health.ok, "why": health.why, "waiting": health.buffered, "lost": health.dropped},
+        "next": next_action(state),
+    }
+
+
+def _run(state: State) -> dict[str, Any]:
+    run = state.run
+    step = current_step(run)
+    steps = 0 if run.program is None else len(run.program.steps)
+    return {
+        "phase": run.phase,
+        "run_id": run.run_id,
+        "program": "" if run.program is None else run.program.name,
+        "why": run.why,
+        "step": "" if step is None else step.name,
+        "step_number": min(run.step_index + 1, steps),
+        "steps": steps,
+        "keeping_warm": run.program is not None and run.step_index >= steps,
+        "step_h": round(run.step_s / HOUR_S, 3),
+        "dwell_h": round(run.dwell_s / HOUR_S, 3),
+        "dwell_wanted_h": None if step is None else step.ends.dwell_h,
+        "in_band": run.in_band,
+        "elapsed_h": round(((run.ended_s or state.now) - run.started_s) / HOUR_S, 3) if run.run_id else 0.0,
+    }
+
+
+def _air(layout: Layout, state: State) -> dict[str, Any]:
+    air = state.sensors[layout.air] if layout.air is not None else None
+    humidity = state.sensors[layout.humidity] if layout.humidity is not None else None
+    return {
+        "air_c": None if air is None else air.value,
+        "quality": "failed" if air is None else air.quality,
+        "target_c": target_air_c(state.run),
+        "setpoint_c": state.control.setpoint_c,
+        "rh_pct": None if humidity is None else humidity.good,
+    }
+
+
+def _piece(piece: PieceState, now: float, utc_s: float) -> dict[str, Any]:
+    done_s = piece.crossed_s if piece.crossed_s is not None else piece.done_s
+    return {
+        "name": piece.piece.name,
+        "status": piece.status,
+        "green_g": piece.piece.green_g,
+        "target_g": round(piece.piece.target_g, 2),
+        "target_loss_pct": piece.piece.target_loss_pct,
+        "weight_g": None if piece.weight_g is None else round(piece.weight_g, 2),
+        "loss_pct": None if piece.loss_pct is None else round(piece.loss_pct, 2),
+        "weighed_s": piece.weighed_s,
+        "final_g": None if piece.final_g is None else round(piece.final_g, 2),
+        "done_s": done_s,
+        "done_utc": None if done_s is None else utc_text(utc_s - (now - done_s)),
+    }
+
+
+def _alarm(alarm: Alarm, now: float) -> dict[str, Any]:
+    happened, meaning, advice = alarm.say()
+    return {
+        "key": alarm.key,
+        "phase": alarm.phase,
+        "trip": alarm.fault.effect != "tell",
+        "minutes": round((now - alarm.since_s) / 60.0, 1),
+        "happened": happened,
+        "meaning": meaning,
+        "advice": advice,
+        "acked_by": alarm.acked_by,
+    }
+
+
+def next_action(state: State) -> str:
+    """Say what the owner has to do next, in one sentence."""
+    trips = tripped(state.alarms)
+    if trips:
+        return trips[0].say()[2]
+    match state.run.phase:
+        case "idle":
+            return "Start a program with 'dryward start'." if state.pieces else "Load pieces with 'dryward load'."
+        case "held" | "holding":
+            return f"The run is held ({state.run.why}): 'dryward resume' or 'dryward stop'."
+        case phase if phase in ENDED:
+            return "Take the pieces out, cool them, keep them cold. 'dryward load' begins the next batch."
+        case _:
+            pass
+    unheard = [a for a in state.alarms if a.phase in ("active", "cleared")]
+    if unheard:
+        return unheard[0].say()[2]
+    by_hand = [p.piece.name for p in state.pieces if p.status == "drying" and p.piece.scale is None]
+    if by_hand:
+        return f"Weigh {', '.join(by_hand)} from time to time with 'dryward weigh'."
+    return "Nothing: the pieces are drying."
