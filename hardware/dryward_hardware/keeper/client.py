@@ -68,12 +68,12 @@ class KeeperClient:
             trace_path=str(trace_path.absolute()),
             state_path=str(state_path.absolute()),
         )
-        for path in (trace_path, state_path, self._job_path):
-            path.parent.mkdir(parents=True, exist_ok=True)
-        write_job(str(self._job_path), job)
         self._safe = self._on = frozenset(line.name for line in lines if line.safe_on)
         self._losses: deque[float] = deque(maxlen=1000)
         try:
+            for path in (trace_path, state_path, self._job_path):
+                path.parent.mkdir(parents=True, exist_ok=True)
+            write_job(str(self._job_path), job)
             self._spawn()
         except OSError as error:
             raise DeviceError("keeper", f"the keeper process cannot be started: {error}") from error

@@ -8,13 +8,12 @@ is killed, since it holds the lines.
 from __future__ import annotations
 
 import os
-import signal
 import sys
-from contextlib import suppress
 
 from dryward_hardware.keeper.job import Job, read_job
+from dryward_hardware.keeper.lock import kill_holder, take_lock
 from dryward_hardware.keeper.pins import Pins, slim_gpiozero
-from dryward_hardware.keeper.process import ignore_signals, take_lock
+from dryward_hardware.keeper.process import ignore_signals
 from dryward_hardware.keeper.trace import Trace
 from dryward_hardware.lines import DeviceError
 
@@ -48,22 +47,12 @@ def _open(job: Job) -> None:
     try:
         take_lock(job.lock_path, patience_s=KEEPER_S)
     except DeviceError:
-        _kill_keeper(job)
+        kill_holder(job.lock_path)
         take_lock(job.lock_path, patience_s=KEEPER_S)
     trace = Trace(job.trace_path)
-    levels = Trace(job.levels_path) if job.factory == "mock" else trace
-    Pins(job.lines, factory=job.factory, record=levels.write)
+    Pins(job.lines, factory=job.factory, record=Trace(job.levels_path).offer)
     for line in job.lines:
-        with suppress(OSError):
-            trace.write(f"{line.name} {int(line.safe_on)} opened")
-
-
-def _kill_keeper(job: Job) -> None:
-    with open(job.lock_path, encoding="ascii") as file:
-        pid = int(file.read())
-    with open(f"/proc/{pid}/cmdline", "rb") as file:
-        if b"dryward_hardware.keeper" in file.read():
-            os.kill(pid, signal.SIGKILL)
+        trace.offer(f"{line.name} {int(line.safe_on)} opened")
 
 
 def _end(text: str, status: int) -> NoReturn:

@@ -20,7 +20,6 @@ It never waits for its parent, and its files belong on a RAM file system: a stal
 
 from __future__ import annotations
 
-import fcntl
 import os
 import select
 import signal
@@ -31,6 +30,7 @@ from math import ceil
 
 from dryward_hardware.keeper import rules
 from dryward_hardware.keeper.job import Job, read_job
+from dryward_hardware.keeper.lock import take_lock
 from dryward_hardware.keeper.memory import recall, remember, this_boot
 from dryward_hardware.keeper.pins import Pins, slim_gpiozero
 from dryward_hardware.keeper.trace import Trace
@@ -43,6 +43,7 @@ if TYPE_CHECKING:  # typing alone would cost this process a megabyte
 LOOK_S = 0.25  # how often the guards and the parent are looked at when nothing arrives
 LOCK_S = 2.0  # an earlier keeper whose main process died is gone within one
 MESSAGE_BYTES = 4096
+BACKLOG = 1000  # messages read at one go: not even a main process gone wild keeps the lease from being looked at
 IGNORED = ("SIGINT", "SIGTERM", "SIGHUP", "SIGQUIT", "SIGABRT", "SIGUSR1", "SIGUSR2", "SIGALRM", "SIGPIPE", "SIGTSTP")
 
 
@@ -65,16 +66,17 @@ class Pipe:
     def latest_want(self) -> str | None:
         """Return the last message that has arrived, or "" for none. None: the pipe has ended."""
         latest = ""
-        while True:
+        for _ in range(BACKLOG):
             try:
                 message = os.read(self.fd, MESSAGE_BYTES)
             except BlockingIOError:
-                return latest
+                break
             except OSError:
                 return None
             if not message:
                 return None
             latest = message.decode()
+        return latest
 
 
 class Keeper:
@@ -86,9 +88,8 @@ class Keeper:
         self._parent = os.getppid()
         self._boot = this_boot()
         self._trace = Trace(job.trace_path)
-        levels = Trace(job.levels_path) if job.factory == "mock" else self._trace
         remembered = recall(job.state_path, self._boot)
-        self._pins = Pins(job.lines, factory=job.factory, record=levels.write)
+        self._pins = Pins(job.lines, factory=job.factory, record=Trace(job.levels_path).offer)
         self._keeping, changes = rules.begin(job.lines, remembered, now_ns() / 1e9)
         self._driven = {line.name: line.safe_on for line in job.lines}
         self._remember()
@@ -142,7 +143,12 @@ class Keeper:
             self._remember()
         self._switch(tuple(change for change in changes if change.on))
         if want or changes:
-            self._pipe.say(" ".join(["is", str(asked_ns), *sorted(self._keeping.on)]))
+            self._pipe.say(" ".join(["is", str(asked_ns), *self._on()]))
+
+    def _on(self) -> list[str]:
+        """Return what is on as the lines themselves read; of a simulated line, as it was switched."""
+        read = {name: self._pins.reads_on(name) for name in self._driven}
+        return sorted(name for name, on in self._driven.items() if (on if read[name] is None else read[name]))
 
     def _switch(self, changes: tuple[rules.Change, ...]) -> None:
         for change in changes:
@@ -164,30 +170,6 @@ class Keeper:
             remember(self._job.state_path, self._boot, kept)
         except OSError as error:
             self._pipe.say(f"trouble the memory of switching times cannot be written: {error}")
-
-
-def take_lock(path: str, *, patience_s: float) -> int:
-    """Hold the lock that one process at a time may have, and write this process's id into it; return its fd.
-
-    Raises DeviceError when another process still holds it after ``patience_s``.
-    """
-    fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
-    deadline = time.monotonic() + patience_s
-    while True:
-        try:
-            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            if time.monotonic() >= deadline:
-                holder = os.pread(fd, 32, 0).decode().strip()
-                os.close(fd)
-                raise DeviceError(
-                    "keeper", f"process {holder} already keeps these outputs ({path}): stop it, then start again"
-                ) from None
-            time.sleep(0.02)
-        else:
-            os.ftruncate(fd, 0)
-            os.pwrite(fd, f"{os.getpid()}\n".encode(), 0)
-            return fd
 
 
 def ignore_signals() -> None:
@@ -217,6 +199,6 @@ def main(argv: list[str]) -> NoReturn:
             keeper.make_safe("fault")
         text = str(error) if isinstance(error, DeviceError) else f"keeper: {type(error).__name__}: {error}"
         pipe.say(f"failed {text}")
-        print(text, file=sys.stderr)
-    sys.stderr.flush()
+        with suppress(OSError):
+            print(text, file=sys.stderr, flush=True)
     os._exit(status)  # not through gpiozero's clean-up, which would let go of the lines
