@@ -18,21 +18,8 @@ from dryward_hardware.twin.model import STEP_TICKS, TICK_S, ChamberModel, Drive
 from dryward_hardware.twin.options import TwinOptions, twin_options
 from dryward_hardware.twin.piece import PieceBody
 from dryward_hardware.twin.plants import PlantModel
-from dryward_hardware.twin.probes import Chance, Delay, Lag, Reading
+from dryward_hardware.twin.probes import Chance, Channel, Delay, Lag
 from dryward_hardware.twin.truth import PieceTruth, Truth
-
-
-@dataclass(slots=True)
-class Channel:
-    """One value the twin sends, and when it is due again."""
-
-    name: str
-    full_name: str
-    value: Callable[[], float]
-    reading: Reading
-    every: int  # ticks
-    due: int = 0
-    last: float | None = None
 
 
 @dataclass(slots=True)
@@ -59,6 +46,7 @@ class Twin:
         self._on: frozenset[str] = frozenset()
         self._door_open = False
         self._places: dict[str, Place] = {}
+        self._probed: PieceBody | None = None
         self._turns = [math.ceil(t / TICK_S) for t in self._script.turns]
         self._sense()
         self._apply()
@@ -73,7 +61,6 @@ class Twin:
         self._limit = Lag(s.air_lag_s if dryer else 0.0, air_c)
         self._humidity = Lag(s.humidity_lag_s if dryer else 0.0, model.rh_pct)
         self._core = Lag(s.core_lag_s, air_c)
-        self._fan_turns = 0.0
         kelvin, percent = (s.temperature_noise_k, s.temperature_step_k), (s.humidity_noise_pct, s.humidity_step_pct)
         self._channels: dict[str, Channel] = {}
         self._channel("air", lambda: self._air.shown, s.temperature_s, *kelvin, s.failed_share)
@@ -92,8 +79,18 @@ class Twin:
     def _channel(
         self, name: str, value: Callable[[], float], every_s: float, noise: float = 0.0, step: float = 0.0, failed: float = 0.0, *, low: float = -1e9, high: float = 1e9
     ) -> None:
-        reading = Reading(salt=crc32(name.encode()), noise=noise, per_step=1.0 / step if step else 0.0, failed_share=failed, low=low, high=high)
-        self._channels[name] = Channel(name, f"{self.device}/{name}", value, reading, max(1, round(every_s / TICK_S)))
+        self._channels[name] = Channel(
+            name=name,
+            full_name=f"{self.device}/{name}",
+            value=value,
+            every=max(1, round(every_s / TICK_S)),
+            noise=noise,
+            per_step=1.0 / step if step else 0.0,
+            failed_share=failed,
+            low=low,
+            high=high,
+            salt=crc32(name.encode()),
+        )
 
     def _hook(self, hook: str) -> None:
         s = self.options.sensing
@@ -116,6 +113,7 @@ class Twin:
             place = Place(PieceBody(hung, self.options.meat), self._own_hook(hung.channel))
             self._places[hung.name] = place
             self._model.put_in(place.body, new=True)
+        self._probe()
 
     def _own_hook(self, channel: str | None) -> str | None:
         if channel is None:
@@ -132,6 +130,7 @@ class Twin:
             raise DeviceError(self.device, f"{name} is off its hook already; put it back first")
         place.hanging = False
         self._model.take_out(place.body)
+        self._probe()
 
     def put_back(self, name: str, channel: str | None = None) -> None:
         """Hang a piece again, on its old hook or another."""
@@ -141,6 +140,14 @@ class Twin:
         place.hook = place.hook if channel is None else self._own_hook(channel)
         place.hanging = True
         self._model.put_in(place.body, new=False)
+        self._probe()
+
+    def _probe(self) -> None:
+        """The core probe sits in the piece named, or in the heaviest that hangs; else in the air."""
+        hanging = [p.body for p in self._places.values() if p.hanging]
+        if wanted := self.options.sensing.core_piece:
+            hanging = [p for p in hanging if p.name == wanted]
+        self._probed = max(hanging, key=lambda p: p.green_g, default=None)
 
     def _place(self, name: str) -> Place:
         if name not in self._places:
@@ -219,57 +226,41 @@ class Twin:
         self._air.follow(air_c, ticks)
         self._limit.follow(air_c + model.limit_c - model.air_c, ticks)
         self._humidity.follow(model.rh_pct, ticks)
-        probed = self._probed()
+        probed = self._probed
         self._core.follow(model.air_c if probed is None else probed.core_c, ticks)
-
-    def _probed(self) -> PieceBody | None:
-        """The piece that carries the core probe, if it hangs."""
-        inside = self._model.inside
-        if not inside:
-            return None
-        wanted = self.options.sensing.core_piece
-        if wanted:
-            return next((p for p in inside if p.name == wanted), None)
-        return max(inside, key=lambda p: p.green_g)
 
     def poll(self, now_s: float) -> Batch:
         """Advance to ``now_s`` and return the newest value of each channel that is due."""
         self._advance(now_s)
-        tick = self._tick
-        samples: list[Sample] = []
+        tick, chance, faulty = self._tick, self._chance, self._script.on_channel
         at_s = (self._zero_s or 0.0) + tick * TICK_S
+        samples: list[Sample] = []
         for channel in self._channels.values():
-            if tick >= channel.due:
-                channel.due = tick + channel.every
-                sample = self._sample(channel, tick, at_s)
-                if sample is not None:
-                    samples.append(sample)
-        return Batch(samples=tuple(samples))
+            if tick < channel.due:
+                continue
+            channel.due = tick + channel.every
+            if channel.failed_share and chance.uniform(tick, channel.salt) < channel.failed_share:
+                samples.append(Sample(channel.full_name, None, at_s, "no answer"))
+            elif channel.name in faulty:
+                samples.extend(self._faulty(channel, faulty[channel.name], at_s))
+            else:
+                samples.append(Sample(channel.full_name, channel.shown(channel.value(), tick, chance), at_s))
+        return Batch(tuple(samples))
 
-    def _sample(self, channel: Channel, tick: int, at_s: float) -> Sample | None:
-        reading = channel.reading
-        if reading.failed_share and self._chance.uniform(tick, reading.salt) < reading.failed_share:
-            return Sample(channel.full_name, None, at_s, "no answer")
-        fault = self._script.on_channel.get(channel.name)
-        if fault is not None:
-            return self._faulty(channel, fault, tick, at_s)
-        channel.last = reading.shown(channel.value(), tick, self._chance)
-        return Sample(channel.full_name, channel.last, at_s)
-
-    def _faulty(self, channel: Channel, fault: Fault, tick: int, at_s: float) -> Sample | None:
-        model = self._model
-        value = channel.value()
+    def _faulty(self, channel: Channel, fault: Fault, at_s: float) -> tuple[Sample, ...]:
+        """Return what a faulty sensor sends, if anything."""
+        model, value = self._model, channel.value()
         match fault.kind:
             case "sensor-silent":
-                return None
+                return ()
             case "sensor-failed":
-                return Sample(channel.full_name, None, at_s, "no answer")
+                return (Sample(channel.full_name, None, at_s, "no answer"),)
             case "sensor-nan":
-                return Sample(channel.full_name, math.nan, at_s)
+                return (Sample(channel.full_name, math.nan, at_s),)
             case "sensor-value":
-                return Sample(channel.full_name, fault.value, at_s)
+                return (Sample(channel.full_name, fault.value, at_s),)
             case "sensor-frozen" if channel.last is not None:
-                return Sample(channel.full_name, channel.last, at_s)
+                return (Sample(channel.full_name, channel.last, at_s),)
             case "sensor-offset":
                 value += fault.value
             case "sensor-reversed":
@@ -277,9 +268,8 @@ class Twin:
             case "sensor-swapped":
                 value = self._channels[fault.other].value()
             case "sensor-fallen-out":
-                value = model.air_c if channel.name == "core" else model.room_rh_pct if channel.name == "humidity" else model.room_c
-        channel.last = channel.reading.shown(value, tick, self._chance)
-        return Sample(channel.full_name, channel.last, at_s)
+                value = {"core": model.air_c, "humidity": model.room_rh_pct}.get(channel.name, model.room_c)
+        return (Sample(channel.full_name, channel.shown(value, self._tick, self._chance), at_s),)
 
     # what is really so
 
@@ -288,7 +278,7 @@ class Twin:
         model = self._model
         return Truth(
             elapsed_s=self._tick * TICK_S,
-            air_c=model.air_c,
+            air_c=model.true_c,
             wall_c=model.wall_c(),
             rh_pct=model.rh_pct,
             room_c=model.room_c,

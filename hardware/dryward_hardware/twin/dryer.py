@@ -59,6 +59,10 @@ class DryerModel:
         return self._air_c
 
     @property
+    def true_c(self) -> float:
+        return self._air_c
+
+    @property
     def limit_c(self) -> float:
         return self._air_c + self._dryer.limit_share * (self._element_c - self._air_c)
 
@@ -303,7 +307,7 @@ class DryerModel:
         # accounts
         self._ratio_s += ratio_s
         self._air_cs += air_cs
-        self._film_kg += from_walls
+        self._film_kg -= from_walls
         if self._film_kg < 0.0:  # the last of the film: the air gives back what was not there
             self._ratio += self._film_kg / air_kg
             self._film_kg = 0.0

@@ -35,7 +35,6 @@ class PlantModel:
         self._coming: deque[tuple[int, float]] = deque()  # (tick at which it shows, share of full power)
         self._felt = 0.0
         self._inside: list[PieceBody] = []
-        self._heat_s = 0.0
 
     @property
     def air_c(self) -> float:
@@ -118,7 +117,6 @@ class PlantModel:
                 lag *= 1.0 + 1e-5
             part = away * tau / (tau - lag)
             self._air_c = level + part * exp(-dt_s / tau) + (self._air_c - level - part) * exp(-dt_s / lag)
-        self._heat_s += self._drive.heat * self.room.mains**2 * dt_s
 
     def ledger(self) -> Ledger:
         """Return empty accounts: a body without a heater's watts has none."""

@@ -7,13 +7,15 @@ the twin was polled before.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import exp
 from random import Random
 
 from dryward_hardware.twin.model import TICK_S
 
-TABLE = 8192
+TABLE = 16_384
+STRIDE = 2_654_435_761  # odd, so that every place of the table is visited
 
 
 class Chance:
@@ -26,18 +28,13 @@ class Chance:
         self._gauss = [random.gauss(0.0, 1.0) for _ in range(TABLE)]
         self._uniform = [random.random() for _ in range(TABLE)]
 
-    @staticmethod
-    def _place(tick: int, salt: int) -> int:
-        mixed = (tick * 2_654_435_761 ^ salt) & 0xFFFFFFFF
-        return ((mixed ^ mixed >> 15) * 2_246_822_519 >> 13) & (TABLE - 1)
-
     def gauss(self, tick: int, salt: int) -> float:
         """Return a number from the normal distribution with standard deviation 1."""
-        return self._gauss[self._place(tick, salt)]
+        return self._gauss[(tick * STRIDE + salt) % TABLE]
 
     def uniform(self, tick: int, salt: int) -> float:
         """Return a number from 0 up to 1."""
-        return self._uniform[self._place(tick, salt)]
+        return self._uniform[(tick * STRIDE + salt) % TABLE]
 
 
 class Lag:
@@ -87,16 +84,22 @@ class Delay:
         return v0 + (v1 - v0) * (then - t0) / (t1 - t0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """How one channel turns a true value into a number."""
+@dataclass(slots=True, kw_only=True)
+class Channel:
+    """One value the twin sends: where it comes from, how it is shown, when it is due again."""
 
-    salt: int
+    name: str
+    full_name: str
+    value: Callable[[], float]
+    every: int  # ticks
     noise: float = 0.0
     per_step: float = 0.0  # resolution steps per unit; 0 shows every digit
     failed_share: float = 0.0
     low: float = -1e9
     high: float = 1e9
+    salt: int = 0
+    due: int = 0
+    last: float | None = None
 
     def shown(self, value: float, tick: int, chance: Chance) -> float:
         """Return what the sensor shows: noise added, cut to its resolution and its ends."""
@@ -104,4 +107,6 @@ class Reading:
             value += self.noise * chance.gauss(tick, self.salt)
         if self.per_step:
             value = round(value * self.per_step) / self.per_step
-        return self.low if value < self.low else self.high if value > self.high else value
+        value = self.low if value < self.low else self.high if value > self.high else value
+        self.last = value
+        return value
