@@ -107,6 +107,14 @@ class Record:
         )
         return [ReadingLine(tick, past.number(sampled_s), whole(value, word), fault or "") for tick, sampled_s, value, fault, word in rows]
 
+    def values(self, channel: str, first: int, last: int) -> list[tuple[int, float]]:
+        """Return (tick, value) of the good readings of a sensor or scale in these ticks."""
+        return self._conn.execute(
+            "SELECT tick, value FROM reading WHERE reading_id >= ? AND reading_id < ? AND value IS NOT NULL"
+            " AND channel_id = (SELECT channel_id FROM channel WHERE name = ? AND kind <> 'figure') ORDER BY reading_id",
+            (*past.reading_ids(first, last), channel),
+        ).fetchall()
+
     def spans(self, run_id: str, channel: str) -> list[SpanLine]:
         """Return low, mean and high of a channel for each five minutes of a run: quick, whatever its length."""
         first, last = self._ends(run_id)

@@ -1,6 +1,6 @@
 """What became of a run: the verdict, each piece, each step, what was out of band and for how long. Pure, and JSON-able.
 
-``gather`` asks the record, ``judge`` decides; ``asdict`` of the result is what ``--json`` prints.
+``gather`` (a module of its own) asks the record, ``judge`` decides; ``asdict`` of the result is what ``--json`` prints.
 """
 
 from __future__ import annotations
@@ -8,20 +8,25 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from statistics import median
+from typing import NamedTuple
 
-from dryward.core.chamber import Sensor
-from dryward.record.band import Sample, StepBand, step_bands
+from dryward.record.band import Sample, StepBand, step_band
 from dryward.record.lines import EventLine, FigureLine, PieceLine, Run, StepLine, WeighInLine
 from dryward.record.moments import utc_seconds, utc_text
-from dryward.record.queries import Record
 
 PLOT_POINTS = 66
+TELL_MIN, TELL_SHARE = 10.0, 0.01  # time out of band is always in the table; beyond this it needs attention
+SHOWN_UNIT = {"control-air": "degC", "limit-air": "degC", "core": "degC", "humidity": "%RH", "ambient": "degC", "ambient-humidity": "%RH"}
+
+
+class Extreme(NamedTuple):
+    value: float
+    tick: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """What the record says about one run. ``samples``: per sensor, its readings or, when they are gone, their means."""
+    """What the record says about one run; ``samples`` and ``extremes`` (lowest, highest) by sensor."""
 
     run: Run
     pieces: Sequence[PieceLine]
@@ -30,6 +35,7 @@ class Facts:
     weigh_ins: Sequence[WeighInLine]
     figures: Sequence[FigureLine]
     samples: Mapping[str, Sequence[Sample]]
+    extremes: Mapping[str, tuple[Extreme, Extreme]]
     anchors: Sequence[tuple[int, float]]
     lost: int
 
@@ -56,7 +62,7 @@ class PieceVerdict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Extremes:
-    """Lowest and highest that lasted two samples or more; a single odd sample does not count."""
+    """Lowest and highest that lasted two readings or more; a lone odd one does not count."""
 
     channel: str
     role: str
@@ -111,35 +117,6 @@ class Review:
     air: tuple[PlotPoint, ...]
 
 
-def gather(record: Record, run_id: str) -> Facts:
-    """Ask the record for everything a review needs. Raises NoSuchRun."""
-    run = record.run(run_id)
-    return Facts(
-        run=run,
-        pieces=record.pieces(run_id),
-        steps=record.steps(run_id),
-        events=record.events(run_id),
-        weigh_ins=record.weighings(run_id),
-        figures=record.figures(run_id),
-        samples={s.name: _samples(record, run, s) for s in run.chamber.sensors if s.role in _SHOWN},
-        anchors=record.anchors(run_id),
-        lost=record.lost(run_id),
-    )
-
-
-_SHOWN = {"control-air": "degC", "limit-air": "degC", "core": "degC", "humidity": "%RH", "ambient": "degC", "ambient-humidity": "%RH"}
-_LONGEST_S = 60.0  # a reading speaks for the time up to the next one, but no longer
-
-
-def _samples(record: Record, run: Run, sensor: Sensor) -> list[Sample]:
-    longest = max(1, round(_LONGEST_S / run.period_s))
-    read = [(r.tick, r.value) for r in record.readings(run.run_id, sensor.name) if r.value is not None]
-    if read:
-        after = [tick for tick, _ in read[1:]] + [run.last_tick]
-        return [Sample(tick, value + sensor.offset, min(max(0, nxt - tick), longest)) for (tick, value), nxt in zip(read, after, strict=True)]
-    return [Sample(s.from_tick, s.mean + sensor.offset, s.ticks) for s in record.spans(run.run_id, sensor.name) if s.mean is not None]
-
-
 def judge(facts: Facts) -> Review:
     """Return the review of these facts."""
     run = facts.run
@@ -152,7 +129,7 @@ def judge(facts: Facts) -> Review:
     )
     control = next((s.name for s in run.chamber.sensors if s.role == "control-air"), "")
     damp = next((s.name for s in run.chamber.sensors if s.role == "humidity"), "")
-    steps = step_bands(facts.run, facts.steps, facts.samples.get(control, ()), facts.samples.get(damp, ()), facts.figures)
+    steps = tuple(step_band(run, line, facts.samples.get(control, ()), facts.samples.get(damp, ())) for line in facts.steps)
     weighed = [p for p in pieces if p.final_g is not None]
     verdict = _verdict(run, pieces)
     return Review(
@@ -168,7 +145,14 @@ def judge(facts: Facts) -> Review:
         attention=_attention(verdict, pieces, steps, told, facts.lost),
         pieces=pieces,
         steps=steps,
-        extremes=tuple(_extremes(facts, s, facts.samples[s.name]) for s in run.chamber.sensors if len(facts.samples.get(s.name, ())) >= 3),
+        extremes=tuple(
+            Extremes(
+                channel=s.name, role=s.role, unit=SHOWN_UNIT[s.role],
+                low=facts.extremes[s.name][0].value, low_utc=facts.utc(facts.extremes[s.name][0].tick),
+                high=facts.extremes[s.name][1].value, high_utc=facts.utc(facts.extremes[s.name][1].tick),
+            )
+            for s in run.chamber.sensors if s.name in facts.extremes
+        ),
         told=told,
         energy_kwh=last.get("energy_kwh"),
         water_g=sum(p.green_g - (p.final_g or 0.0) for p in weighed) if weighed else None,
@@ -231,7 +215,7 @@ def _attention(verdict: str, pieces: Sequence[PieceVerdict], steps: Sequence[Ste
             found.append(f"{p.name} {'is short of its target' if p.outcome == 'short' else 'was ' + p.outcome}{left}.")
     found.extend(f"Trip at {t.utc}: {t.text}" for t in told if t.severity == "trip")
     for s in steps:
-        if s.below_min + s.above_min >= 1.0:
+        if s.below_min + s.above_min >= max(TELL_MIN, TELL_SHARE * s.inside_min):
             found.append(f"Step {s.name}: air {s.below_min:.0f} min below and {s.above_min:.0f} min above its band.")
         if s.unsafe_air_min + s.unsafe_rh_min >= 1.0:
             found.append(f"Step {s.name}: outside its safe limits for {s.unsafe_air_min:.0f} min (air), {s.unsafe_rh_min:.0f} min (humidity).")
@@ -240,37 +224,23 @@ def _attention(verdict: str, pieces: Sequence[PieceVerdict], steps: Sequence[Ste
     return tuple(found)
 
 
-def _extremes(facts: Facts, sensor: Sensor, samples: Sequence[Sample]) -> Extremes:
-    steady = [(median((a.value, b.value, c.value)), b.tick) for a, b, c in zip(samples, samples[1:], samples[2:], strict=False)]
-    (low, low_tick), (high, high_tick) = min(steady), max(steady)
-    return Extremes(
-        channel=sensor.name,
-        role=sensor.role,
-        unit=_SHOWN[sensor.role],
-        low=low,
-        low_utc=facts.utc(low_tick),
-        high=high,
-        high_utc=facts.utc(high_tick),
-    )
-
-
 def _plot(facts: Facts, samples: Sequence[Sample]) -> tuple[PlotPoint, ...]:
     run = facts.run
     width = max(1, run.last_tick - run.start_tick) / PLOT_POINTS
-    buckets: list[list[float]] = [[] for _ in range(PLOT_POINTS)]
+    buckets: list[list[Sample]] = [[] for _ in range(PLOT_POINTS)]
     for s in samples:
-        buckets[min(PLOT_POINTS - 1, max(0, int((s.tick - run.start_tick) / width)))].append(s.value)
+        buckets[min(PLOT_POINTS - 1, max(0, int((s.tick - run.start_tick) / width)))].append(s)
     setpoints = [(f.tick, f.value) for f in facts.figures if f.name == "air_setpoint_c"]
     points = []
-    for number, values in enumerate(buckets):
+    for number, bucket in enumerate(buckets):
         at = run.start_tick + (number + 0.5) * width
         place = bisect_right(setpoints, at, key=lambda pair: pair[0]) - 1
         points.append(
             PlotPoint(
                 hours=(number + 0.5) * width * run.period_s / 3600.0,
-                low=min(values, default=None),
-                mean=sum(values) / len(values) if values else None,
-                high=max(values, default=None),
+                low=min((s.low for s in bucket), default=None),
+                mean=sum(s.value * s.ticks for s in bucket) / max(1, sum(s.ticks for s in bucket)) if bucket else None,
+                high=max((s.high for s in bucket), default=None),
                 setpoint=setpoints[place][1] if place >= 0 else None,
             )
         )

@@ -35,11 +35,12 @@ def plot(points: Sequence[PlotPoint], *, rows: int = ROWS) -> str:
         return rows - 1 - round((value - low) / step)
 
     for column, p in enumerate(points):
-        if p.setpoint is not None:
-            grid[row(p.setpoint)][column] = "-"
-        if p.low is not None and p.high is not None and p.mean is not None:
+        if p.low is not None and p.high is not None:
             for line in range(row(p.high), row(p.low) + 1):
                 grid[line][column] = ":"
+        if p.setpoint is not None:
+            grid[row(p.setpoint)][column] = "-"
+        if p.mean is not None:
             grid[row(p.mean)][column] = "o"
     lines = [f"{high - step * number:6.1f} |{''.join(cells).rstrip()}" for number, cells in enumerate(grid)]
     lines.append(" " * 7 + "+" + "-" * len(points))
@@ -81,13 +82,13 @@ def _steps(review: Review, zone: tzinfo) -> str:
     ]  # fmt: skip
     if not rows:
         return ""
-    table = _table(("step", "began", "lasted", "set degC", "mean", "in band", "below", "above"), rows, left=(0, 1))
+    table = _table(("step", "began", "lasted", "set degC", "mean", "reached in", "below", "above"), rows, left=(0, 1))
     return "\n".join([table, *(_wrap(f"{s.name} ended: {s.end_reason}", indent=2) for s in review.steps if s.end_reason)])
 
 
 def _extremes(review: Review, zone: tzinfo) -> str:
-    rows = [(e.channel, e.role, e.unit, f"{e.low:.1f}", _when(e.low_utc, zone), f"{e.high:.1f}", _when(e.high_utc, zone)) for e in review.extremes]
-    return _table(("sensor", "role", "unit", "lowest", "at", "highest", "at"), rows, left=(0, 1, 2, 4, 6)) if rows else ""
+    rows = [(e.channel, f"{e.low:.1f}", _when(e.low_utc, zone), f"{e.high:.1f}", _when(e.high_utc, zone), f"{e.unit} ({e.role})") for e in review.extremes]
+    return _table(("sensor", "lowest", "at", "highest", "at", ""), rows, left=(0, 2, 4, 5)) if rows else ""
 
 
 def _told(review: Review, zone: tzinfo) -> str:
@@ -119,11 +120,13 @@ def _weigh_ins(review: Review, zone: tzinfo) -> str:
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: Sequence[int]) -> str:
-    """Align the columns; those in ``left`` to the left. The last column is cut rather than let the line grow too long."""
+    """Align the columns, those in ``left`` to the left. Should the lines grow too long, the first column is shortened."""
     widths = [max(len(cells[i]) for cells in (head, *rows)) for i in range(len(head))]
+    widths[0] = max(6, widths[0] - max(0, sum(widths) + 2 * (len(widths) - 1) - WIDTH))
     lines = []
-    for cells in (head, *rows):
-        lines.append("  ".join(c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(cells, widths, strict=True))).rstrip()[:WIDTH])
+    for first, *others in (head, *rows):
+        cells = [first if len(first) <= widths[0] else first[: widths[0] - 1] + "~", *others]
+        lines.append("  ".join(c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(cells, widths, strict=True))).rstrip())
     return "\n".join(lines)
 
 

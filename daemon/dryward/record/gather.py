@@ -1,0 +1,87 @@
+"""Asks the record for all that a review needs, looking at single readings only where a limit runs through a span."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+
+from dryward.core.chamber import Sensor
+from dryward.record.band import Limits, Sample, air_limits, rh_limits
+from dryward.record.lines import Run
+from dryward.record.queries import Record
+from dryward.record.review import SHOWN_UNIT, Extreme, Facts
+
+LONGEST_S = 60.0  # a reading speaks for the time up to the next one, but no longer
+
+
+def gather(record: Record, run_id: str) -> Facts:
+    """Return the facts of a run. Raises NoSuchRun."""
+    run = record.run(run_id)
+    steps = record.steps(run_id)
+    samples: dict[str, list[Sample]] = {}
+    extremes: dict[str, tuple[Extreme, Extreme]] = {}
+    for sensor in run.chamber.sensors:
+        if sensor.role not in SHOWN_UNIT:
+            continue
+        spans = _spans(record, run, sensor)
+        if spans:
+            extremes[sensor.name] = (_extreme(record, run, sensor, spans, sign=-1), _extreme(record, run, sensor, spans, sign=1))
+        limits = [air_limits(run, s) for s in steps] if sensor.role == "control-air" else [rh_limits(run, s) for s in steps] if sensor.role == "humidity" else []
+        samples[sensor.name] = _refined(record, run, sensor, spans, limits)
+    return Facts(
+        run=run,
+        pieces=record.pieces(run_id),
+        steps=steps,
+        events=record.events(run_id),
+        weigh_ins=record.weighings(run_id),
+        figures=record.figures(run_id),
+        samples=samples,
+        extremes=extremes,
+        anchors=record.anchors(run_id),
+        lost=record.lost(run_id),
+    )
+
+
+def _spans(record: Record, run: Run, sensor: Sensor) -> list[Sample]:
+    k = sensor.offset
+    return [
+        Sample(s.from_tick, s.ticks, s.low + k, s.mean + k, s.high + k)
+        for s in record.spans(run.run_id, sensor.name)
+        if s.low is not None and s.mean is not None and s.high is not None
+    ]
+
+
+def _single(record: Record, run: Run, sensor: Sensor, span: Sample) -> list[Sample]:
+    """Return the readings in a span, as far as it lies in the run; the span itself when they have been thinned out."""
+    longest = max(1, round(LONGEST_S / run.period_s))
+    first, last = max(span.tick, run.start_tick), min(span.tick + span.ticks - 1, run.last_tick)
+    read = record.values(sensor.name, first, last)
+    if not read:
+        return [span]
+    after = [tick for tick, _ in read[1:]] + [last + 1]
+    return [Sample(tick, min(then - tick, longest), *(value + sensor.offset,) * 3) for (tick, value), then in zip(read, after, strict=True)]
+
+
+def _refined(record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], limits: Sequence[Limits]) -> list[Sample]:
+    found: list[Sample] = []
+    for span in spans:
+        if any(limit.splits(span) for limit in limits):
+            found.extend(_single(record, run, sensor, span))
+        else:
+            found.append(span)
+    return found
+
+
+def _extreme(record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], *, sign: int) -> Extreme:
+    """Return the highest (sign 1) or lowest (-1) value that lasted two readings: the median of three leaves out a lone odd one."""
+    best: tuple[float, int] | None = None
+    for span in sorted(spans, key=lambda s: max(sign * s.low, sign * s.high), reverse=True):
+        if best is not None and best[0] >= max(sign * span.low, sign * span.high):
+            break  # no span further on can hold more
+        three = _single(record, run, sensor, span)
+        values = [(sign * median(s.value for s in three[max(0, i - 1) : i + 2]), three[i].tick) for i in range(len(three))] if len(three) > 2 else [(sign * s.value, s.tick) for s in three]
+        top = max(values, key=lambda pair: pair[0])
+        if best is None or top[0] > best[0]:
+            best = top
+    assert best is not None
+    return Extreme(sign * best[0], best[1])
