@@ -19,14 +19,19 @@ class Switch:
     since_s: float | None = None
 
 
+OFF = Switch()
+
 @dataclass(frozen=True, slots=True)
 class ColdState:
     """What cools, moistens, dries and airs."""
 
-    cooler: Switch = Switch()
-    humidifier: Switch = Switch()
-    dehumidifier: Switch = Switch()
-    vent: Switch = Switch()
+    cooler: Switch = OFF
+    humidifier: Switch = OFF
+    dehumidifier: Switch = OFF
+    vent: Switch = OFF
+
+
+NO_COLD = ColdState()
 
 
 def turn(chamber: Chamber, name: str, switch: Switch, *, want: bool, now: float) -> Switch:

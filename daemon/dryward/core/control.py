@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from dryward.core.chamber import Chamber
-from dryward.core.cold import ColdState, Switch, cold
+from dryward.core.cold import NO_COLD, ColdState, Switch, cold
 from dryward.core.heat import heat, rest
-from dryward.core.heat_state import HeatState
+from dryward.core.heat_state import NO_HEAT, HeatState
 
 ROOM_C = 20.0  # taken for the room where no sensor tells
 LONGEST_TICK_S = 10.0  # a longer gap is a restart, not a tick
@@ -22,8 +22,8 @@ class ControlState:
 
     setpoint_c: float | None = None
     duty: float = 0.0
-    heat: HeatState = HeatState()
-    cold: ColdState = ColdState()
+    heat: HeatState = NO_HEAT
+    cold: ColdState = NO_COLD
     heated_s: float | None = None  # when heat was last on
     ambient_c: float = ROOM_C
     last_s: float | None = None

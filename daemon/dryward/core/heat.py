@@ -17,7 +17,7 @@ from math import ceil
 
 from dryward.core.chamber import Chamber, Plant
 from dryward.core.heat_rise import QUIET, look_ahead
-from dryward.core.heat_state import NO_CYCLE, UNTUNED, Cycle, HeatState, Learned, Trace, followed, loop_figures, share
+from dryward.core.heat_state import LOOK_S, NO_CYCLE, UNTUNED, Cycle, HeatState, Learned, Trace, followed, loop_figures, share
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
 SMALLEST_K = 2.0  # and never for less than this
@@ -48,8 +48,11 @@ def heat(
             return HeatState("hold", learned, trace, None, cycle, s.duty, on, switched_s)
     base = (setpoint_c - ambient_c + rate_k_per_s * plant.time_constant_s) / plant.gain_k
     if s.phase == "hold":
+        owed_s = cycle.owed_s + cycle.give_s - cycle.given_s
+        if cycle.over_s < LOOK_S:
+            return _hold(chamber, s, learned, trace, s.duty, owed_s, now, cycle)
         duty, learned = _corrected(chamber, learned, plant, cycle, duty=s.duty, base=base, now=now)
-        return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, cycle.owed_s + cycle.give_s - cycle.given_s, now)
+        return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, owed_s, now)
     if s.phase == "rise":
         return _rise(chamber, s, trace, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c, holds=share(base + learned.trim), now=now)
     duty = share(base + learned.trim)
@@ -111,11 +114,11 @@ def _all(chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, on: boo
     return HeatState("rise" if on else "fall", learned, trace, None, NO_CYCLE, 1.0 if on else 0.0, turned, switched_s)
 
 
-def _hold(chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, duty: float, owed_s: float, now: float) -> HeatState:
-    """Begin a cycle with its on-part."""
+def _hold(chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, duty: float, owed_s: float, now: float, summed: Cycle = NO_CYCLE) -> HeatState:
+    """Begin a cycle with its on-part, and with the error summed before if that still goes on."""
     length_s, give_s, owed_s = portion(chamber, duty, owed_s)
     on, switched_s = _turned(chamber, s, give_s > 0.0, now)
-    return HeatState("hold", learned, trace, None, Cycle(now, length_s, give_s, 0.0, owed_s), duty, on, switched_s)
+    return HeatState("hold", learned, trace, None, Cycle(now, length_s, give_s, 0.0, owed_s, summed.error_ks, summed.over_s), duty, on, switched_s)
 
 
 def _waiting(learned: Learned, delay_s: float, now: float) -> Learned:
@@ -128,7 +131,7 @@ def _corrected(
     chamber: Chamber, learned: Learned, plant: Plant, cycle: Cycle, *, duty: float, base: float, now: float
 ) -> tuple[float, Learned]:
     """Return the next duty and what is known, after a whole cycle."""
-    if cycle.from_s < learned.quiet_until_s:
+    if now - cycle.over_s < learned.quiet_until_s - 0.5 * chamber.period_s:
         return duty, learned
     error_k = cycle.error_ks / cycle.over_s
     kc, ti_s = loop_figures(chamber.control, plant)

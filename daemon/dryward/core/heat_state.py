@@ -15,6 +15,8 @@ UNTUNED = Plant(gain_k=160.0, time_constant_s=900.0, dead_time_s=60.0)
 # Level and slope are smoothed over about so much rise, within these times: a fast chamber leaves no time for more.
 FOLLOW_K, FOLLOW_LEAST_S, FOLLOW_MOST_S = 3.0, 6.0, 20.0
 
+LOOK_S = 30.0  # shortest time over which a mean error is taken
+
 
 @dataclass(frozen=True, slots=True)
 class Trace:
@@ -37,7 +39,10 @@ class Climb:
 
 @dataclass(frozen=True, slots=True)
 class Cycle:
-    """One cycle of the relay: length, on-time meant and given, what is owed after it, the error summed over it."""
+    """One cycle of the relay: length, on-time meant and given, what is owed after it. And the error summed so far.
+
+    Cycles shorter than ``LOOK_S`` share one sum: the mean of a few readings would be noise.
+    """
 
     from_s: float = 0.0
     length_s: float = 0.0
@@ -78,6 +83,9 @@ class HeatState:
     switched_s: float = -1e9
 
 
+NO_HEAT = HeatState()
+
+
 def simc(*, gain_k: float, time_constant_s: float, delay_s: float, closed_s: float) -> tuple[float, float]:
     """Return gain, 1/K, and reset time, s, of a PI loop that is to answer with ``closed_s``.
 
@@ -89,7 +97,7 @@ def simc(*, gain_k: float, time_constant_s: float, delay_s: float, closed_s: flo
 def loop_figures(control: Control, plant: Plant) -> tuple[float, float]:
     """Return gain and reset time for this plant under this cycle and pace."""
     # A mean over the cycle is half a cycle old, and the share it sets is worked off over the next one.
-    delay_s = plant.delay_s + 0.75 * control.cycle_s
+    delay_s = plant.delay_s + 0.75 * max(control.cycle_s, LOOK_S)
     closed_s = plant.delay_s if control.pace == "tight" and control.plant else 3.0 * plant.delay_s
     return simc(gain_k=plant.gain_k, time_constant_s=plant.time_constant_s, delay_s=delay_s, closed_s=closed_s)
 

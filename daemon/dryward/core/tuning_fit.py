@@ -12,6 +12,7 @@ and lag to the whole swing; for each trial of these the rise and what was left o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, hypot, inf, log, sqrt
 from statistics import fmean
@@ -92,7 +93,7 @@ def identify(test: RelayTest) -> Found:
     kept = kept[:: 1 + len(kept) // MOST_READINGS]
     turns = [(t, index % 2 == 1) for index, t in enumerate(test.turns_s)]  # the first turn was off
 
-    def misfits(logs: tuple[float, ...] | list[float]) -> list[float]:
+    def misfits(logs: Sequence[float]) -> list[float]:
         if max(logs) > 12.0:
             return [inf]
         fitted = _explain(kept, turns, *(exp(value) for value in logs))
@@ -108,7 +109,7 @@ def identify(test: RelayTest) -> Found:
     explained = _explain(kept, turns, tau_s, dead_s, lag_s)
     assert explained is not None  # the fit ended on finite misfits
     plant = Plant(gain_k=explained[0], time_constant_s=tau_s, dead_time_s=dead_s, lag_s=lag_s)
-    periods = [b - a for a, b in zip(test.turns_s, test.turns_s[2:])]
+    periods = [b - a for a, b in zip(test.turns_s, test.turns_s[2:], strict=False)]
     uneven = (max(periods) - min(periods)) / fmean(periods)
     return Found(plant=plant, misfit_k=best.rmse(len(kept)), noise_k=noise_k, uneven=uneven)
 
@@ -117,7 +118,7 @@ def _swing_in(test: RelayTest) -> Swing:
     """Return the mean swing: the extremes after each turn, the times between turns. The warming does not count."""
     turns = test.turns_s
     highs, lows, ons, offs = [], [], [], []
-    for index, (a, b) in enumerate(zip(turns, turns[1:])):
+    for index, (a, b) in enumerate(zip(turns, turns[1:], strict=False)):
         part = [y for t, y in zip(test.times_s, test.readings_c, strict=True) if a <= t < b]
         if len(part) < 4:
             raise TuningError(f"the swing turns every {b - a:.0f} s, faster than the sensor tells; a bigger chamber load or a slower sensor place is needed")
@@ -132,7 +133,7 @@ def _swing_in(test: RelayTest) -> Swing:
 
 def _noise(values: list[float]) -> float:
     """Return the noise of single readings: second differences hold little of a smooth swing, and six times the variance."""
-    return sqrt(fmean((a - 2.0 * b + c) ** 2 for a, b, c in zip(values, values[1:], values[2:])) / 6.0)
+    return sqrt(fmean((a - 2.0 * b + c) ** 2 for a, b, c in zip(values, values[1:], values[2:], strict=False)) / 6.0)
 
 
 def _explain(
