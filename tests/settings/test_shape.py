@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from dataclasses import MISSING, dataclass, fields
 from pathlib import Path
@@ -74,13 +73,6 @@ def test_text_that_is_not_utf8_is_told_with_its_place(tmp_path: Path) -> None:
     path = tmp_path / "latin.toml"
     path.write_bytes("note = 'Räucher'".encode("latin-1"))
     assert "Byte 10" in _refused(lambda: read_toml(path))
-
-
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
-def test_a_file_without_rights_is_told(file: Callable[[str], Path]) -> None:
-    path = file("a = 1")
-    path.chmod(0)
-    assert "could not be read" in _refused(lambda: read_toml(path))
 
 
 def test_a_byte_order_mark_of_an_editor_does_no_harm(tmp_path: Path) -> None:

@@ -131,7 +131,7 @@ def test_the_least_time_is_a_time_in_which_the_step_cannot_end_sooner(given_ends
     sooner = least * 0.999
     met_at_once = {"loss_pct": True, "own_target": True, "core_c": True, "dwell_h": given_ends.dwell_h is not None and sooner >= given_ends.dwell_h}
     held = [met_at_once[c] for c in conditions(given_ends)]
-    over = bool(held) and (all(held) if given_ends.when == "all" else any(held)) or (given_ends.cap_h is not None and sooner >= given_ends.cap_h)
+    over = (bool(held) and (all(held) if given_ends.when == "all" else any(held))) or (given_ends.cap_h is not None and sooner >= given_ends.cap_h)
     assert least == 0.0 or not over
 
 

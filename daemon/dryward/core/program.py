@@ -54,7 +54,7 @@ class AtEnd:
 class Program:
     """A whole program. Times in hours, temperatures in degC, humidity in %RH."""
 
-    name: Name
+    name: Annotated[Name, doc("Short name of the program, shown in status and record.")]
     steps: Annotated[tuple[Step, ...], MinLen(1), MaxLen(24)]
     cap_h: Annotated[float, Gt(0.0), Le(4380.0), doc("The run is ended after so many hours whatever has or has not been reached. About twice the time you expect.")]
     at_end: AtEnd = field(default_factory=AtEnd)
@@ -66,7 +66,7 @@ class Program:
 class Piece:
     """One piece of meat as loaded. ``green_g`` is its raw weight before salt."""
 
-    name: Name
+    name: Annotated[Name, doc("What you call it by in every command.")]
     green_g: Annotated[float, Gt(0.0), Le(50_000.0), doc("Raw weight, g, before salt.")]
     target_loss_pct: Annotated[float, Ge(1.0), Le(90.0), doc("Share of its own green weight it has to lose. 30-40 is common practice for whole muscle, no source.")] = 35.0
     scale: Annotated[Name | None, doc("The [scales.NAME] it hangs on; left out: weighed by hand.")] = None

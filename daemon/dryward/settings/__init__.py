@@ -1,12 +1,21 @@
-"""Reads what the owner writes: TOML -> the dataclasses of core, all mistakes at once, each with place, limit and cure."""
+"""Reads what the owner writes: TOML -> the dataclasses of core, all mistakes at once, each with place, limit and cure.
 
-from dryward.settings.chamber import Settings, read_settings
-from dryward.settings.devices import Device
-from dryward.settings.fit import check_program_on_chamber
-from dryward.settings.mistakes import Mistake, SettingsError
-from dryward.settings.pieces import read_pieces
-from dryward.settings.program import read_program
-from dryward.settings.tables import RecordSettings, ServiceSettings
+Names are imported when first used: a command that only needs to know where the socket lies does not wait for pydantic.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from dryward.settings.chamber import Settings, read_settings
+    from dryward.settings.devices import Device
+    from dryward.settings.fit import check_program_on_chamber
+    from dryward.settings.mistakes import Mistake, SettingsError
+    from dryward.settings.pieces import read_pieces
+    from dryward.settings.program import read_program
+    from dryward.settings.tables import RecordSettings, ServiceSettings
 
 __all__ = [
     "Device",
@@ -20,3 +29,19 @@ __all__ = [
     "read_program",
     "read_settings",
 ]
+_MODULES = {
+    "chamber": ("Settings", "read_settings"),
+    "devices": ("Device",),
+    "fit": ("check_program_on_chamber",),
+    "mistakes": ("Mistake", "SettingsError"),
+    "pieces": ("read_pieces",),
+    "program": ("read_program",),
+    "tables": ("RecordSettings", "ServiceSettings"),
+}
+_HOME = {name: f"dryward.settings.{module}" for module, names in _MODULES.items() for name in names}
+
+
+def __getattr__(name: str) -> object:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(_HOME[name]), name)

@@ -14,6 +14,7 @@ from dryward.settings.devices import KINDS, Device, device, rating, reads_by_rol
 from dryward.settings.layout import NAMED, OWN, PARTS, TABLES
 from dryward.settings.mistakes import NOTHING, Findings, meant
 from dryward.settings.options import NAME_LIMIT, options
+from dryward.settings.places import beside
 from dryward.settings.shape import Table, build, named, read_toml, tables
 from dryward.settings.slips import slip
 from dryward.settings.tables import RecordSettings, ServiceSettings
@@ -34,10 +35,9 @@ def read_settings(path: Path) -> Settings:
     """Read a chamber file; raise SettingsError with all its mistakes at once."""
     found = Findings(path.name)
     raw = read_toml(path)
-    folder = path.absolute().parent
     for key in raw.keys() - set(TABLES):
         found.add(key, raw[key], limit="no such table", cure=meant(key, TABLES))
-    made = (_device(name, table, folder=folder, found=found) for name, table in tables(raw, "devices", found=found).items())
+    made = (_device(name, table, config=path, found=found) for name, table in tables(raw, "devices", found=found).items())
     devices = {d.name: d for d in made if d is not None}
     parts: dict[str, Any] = {key: _each(cls, raw, key, found) for key, cls in NAMED.items()}
     parts |= {key: build(cls, raw.get(key, {}), place=key, found=found) or cls() for key, cls in PARTS.items()}
@@ -47,14 +47,9 @@ def read_settings(path: Path) -> Settings:
     chamber = replace(_own_options(raw, found), **parts)
     cross_check(chamber, devices.values(), own["service"], raw, found)
     found.stop_if_any(raw)
-    own["record"] = replace(own["record"], path=_full(own["record"].path, folder))
-    own["service"] = replace(own["service"], socket=_full(own["service"].socket, folder))
+    own["record"] = replace(own["record"], path=str(beside(path, own["record"].path)))
+    own["service"] = replace(own["service"], socket=str(beside(path, own["service"].socket)))
     return Settings(chamber=chamber, devices=tuple(with_hooks(d, chamber.scales) for d in devices.values()), path=path, **own)
-
-
-def _full(path: str, folder: Path) -> str:
-    """Return a path as it counts from the chamber file's folder, ``~`` being the home of whoever runs the daemon."""
-    return str(folder / Path(path).expanduser())
 
 
 def _each(cls: type, raw: Table, key: str, found: Findings) -> tuple[Any, ...]:
@@ -75,7 +70,7 @@ def _own_options(raw: Table, found: Findings) -> Chamber:
     return build(Chamber, table, place="chamber", found=found) or Chamber(name="unnamed", sensors=())
 
 
-def _device(name: str, table: Any, *, folder: Path, found: Findings) -> Device | None:
+def _device(name: str, table: Any, *, config: Path, found: Findings) -> Device | None:
     place = f"devices.{name}"
     if not is_name(name) or not 0 < len(name) <= 32:
         found.add(place, name, limit=NAME_LIMIT, cure=slip(options(Sensor)["device"], name))
@@ -88,7 +83,7 @@ def _device(name: str, table: Any, *, folder: Path, found: Findings) -> Device |
         found.add(f"{place}.kind", kind, limit="one of: " + ", ".join(KINDS), cure=cure)
         return None
     made = build(KINDS[kind], {k: v for k, v in table.items() if k != "kind"}, place=place, found=found)
-    return device(name=name, kind=kind, made=made, folder=folder) if made is not None else None
+    return device(name=name, kind=kind, made=made, config=config) if made is not None else None
 
 
 def _completed(sensor: Sensor, table: Table, devices: Mapping[str, Device]) -> Sensor:

@@ -12,6 +12,7 @@ from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
 
 from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, TEMPERATURE_ROLES, Scale
 from dryward.core.units import Gpio
+from dryward.settings.places import beside
 
 Free = dict[str, Any]
 Root = Annotated[str, MinLen(1), MaxLen(200), doc("Folder in which the kernel shows its devices. Change it only for a rehearsal with files of your own.")]
@@ -37,9 +38,26 @@ class Twin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorded:
-    """A recording played as if it were measured now."""
+    """A CSV file played as if it were measured now: readings of sensors, or weighings of named pieces."""
 
-    file: Annotated[str, MinLen(1), MaxLen(400), doc("CSV file with one row per moment; beside the chamber file, or a full path.")]
+    file: Annotated[str, MinLen(1), MaxLen(400), doc("CSV file with a line of column names: beside the chamber file, or a full path.")]
+    holds: Annotated[
+        Literal["readings", "weighings"],
+        doc("'readings': one row per moment, a column per sensor. 'weighings': one row per weighing of a piece."),
+    ] = "readings"
+    time_column: Annotated[str, doc("Column with the time.")] = "t_s"
+    time_unit: Annotated[
+        Literal["s", "min", "h", "epoch-s", "rfc3339"] | None,
+        doc("Unit of that column; epoch-s counts seconds since 1970. Left out: by the column's name (t_s, t_min, t_h, epoch_s, time_utc)."),
+    ] = None
+    starts_at: Annotated[str, doc("Moment in the file with which the playing begins, written as in its time column; give all files of a chamber the same. Empty: the first row.")] = ""
+    gap_s: Annotated[float, Gt(0.0), Le(1e9), doc("A longer time without a row is told in a note.")] = 3600.0
+    columns: Annotated[
+        dict[str, str] | None,
+        doc("Readings: which value a column plays, such as { \"T in C\" = \"temperature\" }. Left out: every column under its own name."),
+    ] = None
+    piece_columns: Annotated[tuple[str, ...], MinLen(1), doc("Weighings: the columns that together name the piece.")] = ("piece",)
+    weight_column: Annotated[str, doc("Weighings: column with the weight in g.")] = "weight_g"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,22 +85,18 @@ class KernelNamed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hx711:
-    """A load-cell amplifier HX711 read by the kernel's driver: raw counts and weight."""
+    """A load-cell amplifier HX711 read by the kernel's driver. What a count weighs is found by 'dryward calibrate'."""
 
     name: Annotated[str, MinLen(1), MaxLen(60), doc("What stands in the device's 'name' or 'label' file. Several amplifiers need labels of their own.")] = "hx711"
     root: Root = "/sys"
-    zero_counts: Annotated[float, doc("Counts with nothing on the cell. From 'dryward calibrate'.")] = 8_388_608.0
-    counts_per_g: Annotated[float, Gt(0.0), doc("Counts for one gram. From 'dryward calibrate'.")] = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Nau7802:
-    """A load-cell amplifier NAU7802 on I2C: raw counts and weight."""
+    """A load-cell amplifier NAU7802 on I2C. What a count weighs is found by 'dryward calibrate'."""
 
     bus: Annotated[int, Ge(0), Le(20), doc("Number of the I2C bus: 1 on the pins 3 and 5 of the header.")] = 1
     address: Annotated[int, Ge(0x08), Le(0x77), doc("I2C address: 0x2A for every NAU7802; several need a bus or a multiplexer each.")] = 0x2A
-    zero_counts: Annotated[float, doc("Counts with nothing on the cell. From 'dryward calibrate'.")] = 0.0
-    counts_per_g: Annotated[float, Gt(0.0), doc("Counts for one gram. From 'dryward calibrate'.")] = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,11 +152,11 @@ class Device:
 _TWIN_READS: Mapping[str, str] = MappingProxyType({"control-air": "air", "limit-air": "limit", "fan-feedback": "fan"})
 
 
-def device(*, name: str, kind: str, made: Options, folder: Path) -> Device:
+def device(*, name: str, kind: str, made: Options, config: Path) -> Device:
     """Make a device of checked options; a file is looked for beside the chamber file, what was left out stays out."""
     kept = {key: value for key, value in asdict(made).items() if value not in (None, ())}
     if isinstance(made, Recorded):
-        kept["file"] = str(folder / Path(made.file).expanduser())
+        kept["file"] = str(beside(config, made.file))
     return Device(name=name, kind=kind, options=kept)  # a plain dict: it travels to the reader process
 
 

@@ -98,7 +98,8 @@ def _tell(cls: type, table: Any, kind: str, loc: tuple[int | str, ...], *, place
     value = inside = table
     for part in loc:
         inside = value
-        option = options(here).get(part) if isinstance(part, str) else option
+        if isinstance(part, str) and not (option and option.kind is dict):
+            option = options(here).get(part)
         here = option.table if option and option.table else here
         place = f"{place}.{part + 1 if isinstance(part, int) else part}" if place else str(part)
         value = value.get(part, NOTHING) if isinstance(value, Mapping) else value

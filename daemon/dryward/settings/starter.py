@@ -1,0 +1,36 @@
+"""The files ``dryward init`` writes: the commented examples of config/, which an installed dryward carries with it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Literal, get_args
+
+Kind = Literal["dryer", "cabinet", "twin"]
+STARTERS: tuple[Kind, ...] = get_args(Kind)
+_FILES: Mapping[Kind, Mapping[str, str]] = MappingProxyType(
+    {
+        "dryer": {"chamber.toml": "dryer.toml", "program.toml": "hot-two-step.toml", "batch.toml": "batch-invented.toml"},
+        "cabinet": {"chamber.toml": "cabinet.toml", "program.toml": "cool-cabinet.toml", "batch.toml": "batch-cabinet.toml"},
+        "twin": {"chamber.toml": "twin-dryer.toml", "program.toml": "hot-two-step.toml", "batch.toml": "batch-invented.toml"},
+    }
+)
+_SCHEMAS = ("chamber.schema.json", "program.schema.json", "batch.schema.json")
+
+
+def starter(kind: Kind) -> str:
+    """Return the text of a commented chamber file of this kind."""
+    return _text(_FILES[kind]["chamber.toml"])
+
+
+def starter_files(kind: Kind) -> dict[str, str]:
+    """Return what a folder of one's own begins with, text by file name: chamber, program, batch, the schemas for editors."""
+    return {name: _text(example) for name, example in _FILES[kind].items()} | {name: _text(name) for name in _SCHEMAS}
+
+
+def _text(name: str) -> str:
+    """Read an example: beside this module when installed (pyproject puts it there), in config/ in a checkout."""
+    here = Path(__file__).parent / "examples"
+    folder = here if here.is_dir() else Path(__file__).parents[3] / "config"
+    return (folder / name).read_text(encoding="utf-8")
