@@ -37,7 +37,7 @@ WETTEST = max(CUTS, key=lambda row: row.water_pct)
 
 
 def of_cut(cut: str) -> Composition:
-    """Find the row whose words all stand in the owner's name of the cut, or the other way round; the longest match wins.
+    """Find the row whose words all stand in the owner's name of the cut, or the other way round. The same words win, then the most words, then the wettest.
 
     No row fits: the wettest one, since more water is the careful side, with ``known`` False.
     """
@@ -48,7 +48,7 @@ def of_cut(cut: str) -> Composition:
             cut=cut or "cut not named", water_pct=WETTEST.water_pct, protein_pct=WETTEST.protein_pct,
             fat_pct=WETTEST.fat_pct, ash_pct=WETTEST.ash_pct, source=f"{SOURCE}, wettest row listed", known=False,
         )  # fmt: skip
-    return max(fits, key=lambda row: (len(wanted & _words(row.cut)), row.water_pct))
+    return max(fits, key=lambda row: (wanted == _words(row.cut), len(wanted & _words(row.cut)), row.water_pct))
 
 
 def _words(cut: str) -> frozenset[str]:
