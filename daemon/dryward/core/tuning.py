@@ -16,6 +16,8 @@ ROOM_HIGH_C = 32.0  # a chamber warmer than this has not rested
 LEAST_ABOVE_ROOM_K = 15.0
 ANSWER_S, ANSWER_K = 900.0, 2.0  # full power for so long has to give so much
 FAR_K = 20.0  # so far over the setpoint, the test has lost the chamber
+STEADY_SHARE = 0.02  # share of heat in three swings that counts as the same
+MOST_SWINGS = 16
 LONGEST_HALF_S = 7200.0
 LONGEST_WARM_S = 6 * 3600.0
 
@@ -93,10 +95,22 @@ def advance(
     taken = t if sampled_s is None else sampled_s - test.began_s
     if not times or taken > times[-1]:
         times, readings = (*times, taken), (*readings, air_c)
-    done = len(turns) > 2 * test.swings  # the first turn ends the warming
+    done = on is not test.heater_on and _steady(turns, test.swings)
     return on and not done, replace(
         test, outcome="done" if done else "running", heater_on=on, turns_s=turns, times_s=times, readings_c=readings
     )
+
+
+def _steady(turns: tuple[float, ...], swings: int) -> bool:
+    """Return whether the last swings repeat each other, or so many have passed that they never will.
+
+    While walls still warm, the share of time with heat falls from swing to swing. The first turn only ends the warming.
+    """
+    whole = (len(turns) - 1) // 2
+    if whole < swings or len(turns) % 2 == 0:
+        return False
+    shares = [(turns[i] - turns[i - 1]) / (turns[i] - turns[i - 2]) for i in (-1, -3, -5)]
+    return max(shares) - min(shares) < STEADY_SHARE or whole >= MOST_SWINGS
 
 
 def _refuse(test: RelayTest, reason: str) -> tuple[bool, RelayTest]:

@@ -22,6 +22,7 @@ from dryward.core.tuning import RelayTest
 from dryward.science.fit import FitError, fit_best
 from dryward.science.numerics import SingularError, solve_least_squares
 
+UNEXPLAINED = 0.02  # of the swing, beyond the noise: more than one time constant is at work
 MOST_READINGS = 500  # the fit takes every n-th reading of a longer swing: more tell nothing new
 
 
@@ -46,6 +47,7 @@ class Found:
     plant: Plant
     misfit_k: float
     noise_k: float  # of the readings themselves, from their second differences
+    swing_k: float  # height of the swing
     uneven: float  # largest change of the swing's period over its mean: 0 is steady
 
 
@@ -85,38 +87,59 @@ def identify(test: RelayTest) -> Found:
     """
     if test.outcome != "done":
         raise TuningError(f"the relay test is {test.outcome}, not done" + (f": {test.reason}" if test.reason else ""))
-    swing = _swing_in(test)
+    turns = test.turns_s[-2 * test.swings - 1 :]  # the last swings; the first of these turns was off
+    swing = _swing_in(test, turns)
     guess = plant_of(swing, room_c=test.room_c, turn_off_c=test.setpoint_c + test.half_band_k)
-    begin_s = test.turns_s[0]
-    kept = [(t, y - test.room_c) for t, y in zip(test.times_s, test.readings_c, strict=True) if t >= begin_s]
+    kept = [(t - turns[0], y - test.room_c) for t, y in zip(test.times_s, test.readings_c, strict=True) if t >= turns[0]]
     noise_k = _noise([y for _, y in kept])
     kept = kept[:: 1 + len(kept) // MOST_READINGS]
-    turns = [(t, index % 2 == 1) for index, t in enumerate(test.turns_s)]  # the first turn was off
+    record = Record(kept, [(t - turns[0], index % 2 == 1) for index, t in enumerate(turns)])
+    plant, misfit_k = _fitted(record, guess, free_rest=False)
+    if misfit_k > noise_k + UNEXPLAINED * (swing.high_c - swing.low_c):
+        # Walls that have warmed pull at the air like a warmer room. Let the swing say how warm; what it tells of speed
+        # and delay is right, and the share of time with heat tells the gain that holds the setpoint.
+        fast, misfit_k = _fitted(record, guess, free_rest=True)
+        held_k = test.setpoint_c - test.room_c
+        gain_k = held_k * (swing.on_s + swing.off_s) / swing.on_s
+        plant = Plant(
+            gain_k=gain_k, time_constant_s=gain_k * fast.time_constant_s / fast.gain_k, dead_time_s=fast.dead_time_s, lag_s=fast.lag_s
+        )  # fmt: skip
+    periods = [b - a for a, b in zip(turns, turns[2:], strict=False)]
+    uneven = (max(periods) - min(periods)) / fmean(periods)
+    return Found(plant=plant, misfit_k=misfit_k, noise_k=noise_k, swing_k=swing.high_c - swing.low_c, uneven=uneven)
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """Readings above the room and the heater's turns, both from the first turn on; before it the heater was on."""
+
+    readings: list[tuple[float, float]]
+    turns: list[tuple[float, bool]]
+
+
+def _fitted(record: Record, guess: Plant, *, free_rest: bool) -> tuple[Plant, float]:
+    """Return the best plant and the root mean square it leaves. ``free_rest``: the level at no power is found as well."""
 
     def misfits(logs: Sequence[float]) -> list[float]:
-        if max(logs) > 12.0:
-            return [inf]
-        fitted = _explain(kept, turns, *(exp(value) for value in logs))
-        return fitted[1] if fitted else [inf]
+        explained = _explain(record, *(exp(min(value, 12.0)) for value in logs), free_rest=free_rest)
+        return explained[1] if explained else [inf]
 
     delay_s = guess.dead_time_s
-    starts = [(log(guess.time_constant_s), log(delay_s * part), log(delay_s * (1.0 - part))) for part in (0.6, 0.9)]
+    taus = (1.0, 0.3) if free_rest else (1.0,)
+    starts = [(log(guess.time_constant_s * tau), log(delay_s * part), log(delay_s * (1.0 - part))) for tau in taus for part in (0.6, 0.9)]
     try:
         best = fit_best(misfits, starts, rounds=30)
     except FitError as error:
         raise TuningError("the swing fits no plant with one time constant; is the fan steady, the sensor in the air stream?") from error
-    tau_s, dead_s, lag_s = (exp(value) for value in best.parameters)
-    explained = _explain(kept, turns, tau_s, dead_s, lag_s)
-    assert explained is not None  # the fit ended on finite misfits
-    plant = Plant(gain_k=explained[0], time_constant_s=tau_s, dead_time_s=dead_s, lag_s=lag_s)
-    periods = [b - a for a, b in zip(test.turns_s, test.turns_s[2:], strict=False)]
-    uneven = (max(periods) - min(periods)) / fmean(periods)
-    return Found(plant=plant, misfit_k=best.rmse(len(kept)), noise_k=noise_k, uneven=uneven)
+    tau_s, dead_s, lag_s = (exp(min(value, 12.0)) for value in best.parameters)
+    explained = _explain(record, tau_s, dead_s, lag_s, free_rest=free_rest)
+    if explained is None or not 1.0 < explained[0] < 2000.0:
+        raise TuningError("the swing fits no heater that warms the air; are sensors or plugs swapped?")
+    return Plant(gain_k=explained[0], time_constant_s=tau_s, dead_time_s=dead_s, lag_s=lag_s), best.rmse(len(record.readings))
 
 
-def _swing_in(test: RelayTest) -> Swing:
-    """Return the mean swing: the extremes after each turn, the times between turns. The warming does not count."""
-    turns = test.turns_s
+def _swing_in(test: RelayTest, turns: tuple[float, ...]) -> Swing:
+    """Return the mean swing: the extremes after each turn, the times between turns."""
     highs, lows, ons, offs = [], [], [], []
     for index, (a, b) in enumerate(zip(turns, turns[1:], strict=False)):
         part = [y for t, y in zip(test.times_s, test.readings_c, strict=True) if a <= t < b]
@@ -136,23 +159,20 @@ def _noise(values: list[float]) -> float:
     return sqrt(fmean((a - 2.0 * b + c) ** 2 for a, b, c in zip(values, values[1:], values[2:], strict=False)) / 6.0)
 
 
-def _explain(
-    kept: list[tuple[float, float]], turns: list[tuple[float, bool]], tau_s: float, dead_s: float, lag_s: float
-) -> tuple[float, list[float]] | None:
+def _explain(record: Record, tau_s: float, dead_s: float, lag_s: float, *, free_rest: bool) -> tuple[float, list[float]] | None:
     """Return rise and misfits of the best plant with these times; None where two of them cannot be told apart.
 
-    Three shapes are mixed: the answer to the heater from rest, and what remains of the air's and the sensor's start.
+    Shapes are mixed: the answer to the heater from rest, what remains of the air's and of the sensor's start, and a level.
     """
     if lag_s > 0.5 * tau_s:
         return None
     share = tau_s / (tau_s - lag_s)
-    at = turns[0][0]
-    coming = [(t + dead_s, on) for t, on in turns]
-    level = 1.0  # before its first turn shows, the heater is on
+    coming = [(t + dead_s, on) for t, on in record.turns]
+    at, level = 0.0, 1.0
     air = sensor = 0.0
     rows = []
     index = 0
-    for t, _ in kept:
+    for t, _ in record.readings:
         while True:
             change = index < len(coming) and coming[index][0] <= t
             to = coming[index][0] if change else t
@@ -165,23 +185,21 @@ def _explain(
                 break
             level = 1.0 if coming[index][1] else 0.0
             index += 1
-        age_s = t - turns[0][0]
-        rows.append((sensor, exp(-age_s / tau_s), exp(-age_s / lag_s)))
-    weights = _normal_solution(rows, [y for _, y in kept])
+        row = [sensor, exp(-t / tau_s), exp(-t / lag_s)]
+        rows.append([*row, 1.0] if free_rest else row)
+    weights = _weights(rows, [y for _, y in record.readings])
     if weights is None:
         return None
-    a, b, c = weights
-    return a, [a * row[0] + b * row[1] + c * row[2] - y for row, (_, y) in zip(rows, kept, strict=True)]
+    return weights[0], [sum(w * x for w, x in zip(weights, row, strict=True)) - y for row, (_, y) in zip(rows, record.readings, strict=True)]
 
 
-def _normal_solution(rows: list[tuple[float, float, float]], right: list[float]) -> tuple[float, float, float] | None:
-    """Return the least-squares weights of three columns; the normal equations do for three scaled shapes."""
+def _weights(rows: list[list[float]], right: list[float]) -> list[float] | None:
+    """Return the least-squares weights of the columns; the normal equations do for a few scaled shapes."""
     columns = list(zip(*rows, strict=True))
     scale = [hypot(*column) or 1.0 for column in columns]
     normal = [[sum(x * y for x, y in zip(p, q, strict=True)) / (scale[i] * scale[j]) for j, q in enumerate(columns)] for i, p in enumerate(columns)]
     sums = [sum(x * y for x, y in zip(p, right, strict=True)) / scale[i] for i, p in enumerate(columns)]
     try:
-        a, b, c = solve_least_squares(normal, sums)
+        return [w / s for w, s in zip(solve_least_squares(normal, sums), scale, strict=True)]
     except SingularError:
         return None
-    return a / scale[0], b / scale[1], c / scale[2]
