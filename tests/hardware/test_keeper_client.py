@@ -71,10 +71,11 @@ def test_closing_makes_everything_safe_before_it_returns(stand: Stand) -> None:
     assert client.actual() == {"fan"}
 
 
-def test_closing_over_a_stuck_keeper_makes_everything_safe_all_the_same(stand: Stand) -> None:
+@pytest.mark.parametrize("number", [signal.SIGSTOP, signal.SIGKILL], ids=["stuck", "lost"])
+def test_closing_makes_everything_safe_without_the_keeper_too(stand: Stand, number: signal.Signals) -> None:
     client = stand.client(HEATER, FAN)
     heat(client)
-    os.kill(stand.keeper_pid(), signal.SIGSTOP)
+    os.kill(stand.keeper_pid(), number)
     client.close()
     assert (stand.last("heater").on, stand.last("heater").why) == (False, "opened")
     assert stand.levels(17)[-1] == (1, "claim")
@@ -197,9 +198,10 @@ def test_where_lgpio_does_not_work_nothing_else_is_tried(tmp_path: Path, monkeyp
 
 
 def test_a_second_keeper_of_the_same_outputs_is_refused(stand: Stand) -> None:
-    stand.client(HEATER)
+    first = stand.client(HEATER)
     with pytest.raises(DeviceError, match=f"process {stand.keeper_pid()} already keeps these outputs"):
         stand.client(HEATER)
+    assert first.alive(), "and leaves the first one alone"
 
 
 def test_the_files_lie_where_the_opener_looks(stand: Stand) -> None:

@@ -69,7 +69,7 @@ def test_closing_makes_safe_first() -> None:
     keeper = InProcessKeeper(bulbs, LINES)
     keeper.want(frozenset({"heater", "fan"}), 1.0)
     keeper.close()
-    assert bulbs.closed_with == {"fan"}
+    assert bulbs.closed_with == frozenset({"fan"})
 
 
 def test_lines_that_cannot_be_kept_are_refused() -> None:

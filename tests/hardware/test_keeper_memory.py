@@ -41,7 +41,9 @@ def test_no_cut_of_the_file_is_taken_for_the_whole(path: str) -> None:
         assert recall(path, "boot-1") == {}
 
 
-@pytest.mark.parametrize("text", ["boot b\ncooler 2 1.0\nend\n", "boot b\ncooler 1\nend\n", "boot b\ncooler 1 x\nend\n", "\xff"])
+@pytest.mark.parametrize(
+    "text", ["boot b\ncooler 2 1.0\nend\n", "boot b\ncooler 1\nend\n", "boot b\ncooler 1 x\nend\n", "\xff"]
+)
 def test_a_damaged_memory_is_empty(path: str, text: str) -> None:
     Path(path).write_text(text, encoding="latin-1")
     assert recall(path, "b") == {}

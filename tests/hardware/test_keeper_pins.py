@@ -83,7 +83,9 @@ def no_record(_: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("line", "level"), [(HEATER, 0), (LOW_HEATER, 1), (FAN, 1), (LOW_FAN, 0)], ids=["high", "low", "safe-on", "low-safe-on"]
+    ("line", "level"),
+    [(HEATER, 0), (LOW_HEATER, 1), (FAN, 1), (LOW_FAN, 0)],
+    ids=["high", "low", "safe-on", "low-safe-on"],
 )
 def test_lgpio_claims_a_line_once_with_its_safe_level(lgpio: FakeLgpio, line: LineSpec, level: int) -> None:
     """Claimed as an input first, or low and then set, an active-low board pulses."""

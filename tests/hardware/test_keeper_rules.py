@@ -47,8 +47,10 @@ class Bench:
         return self.keeping.on
 
 
-def test_before_anything_is_wanted_every_output_is_in_its_safe_state() -> None:
-    assert Bench(HEATER, FAN, CONTACTOR).keeping.on == {"fan"}
+def test_before_anything_is_wanted_every_output_is_and_stays_in_its_safe_state() -> None:
+    bench = Bench(HEATER, FAN, CONTACTOR)
+    assert bench.keeping.on == {"fan"}
+    assert bench.wait(1.0) == {"fan"}
 
 
 def test_the_start_names_every_line_so_that_the_trace_is_whole() -> None:
@@ -250,7 +252,9 @@ STEPS = st.lists(st.tuples(st.sampled_from([0.0, 0.25, 1.0, 2.9, 3.0, 60.0, 400.
 
 
 @given(lines_of_a_chamber(), STEPS, st.booleans())
-def test_whatever_is_wanted_the_rules_hold(lines: tuple[LineSpec, ...], steps: list, rested: bool) -> None:
+def test_whatever_is_wanted_the_rules_hold(
+    lines: tuple[LineSpec, ...], steps: list[tuple[float, object]], rested: bool
+) -> None:
     now_s = 1000.0
     keeping, _ = begin(lines, LONG_RESTED if rested else {}, now_s)
     for gap_s, deed in steps:

@@ -144,13 +144,18 @@ class KeeperClient:
         return self._fault or self._complaint
 
     def close(self) -> None:
-        """End the pipe, so that the keeper makes every output safe and exits; wait for that."""
+        """End the pipe, so that the keeper makes every output safe and exits; wait for that.
+
+        Of a keeper that is lost or stuck, another program takes over that duty.
+        """
         self._socket.close()
         try:
-            self._process.wait(CLOSE_S)
+            orderly = self._process.wait(CLOSE_S) == 0
         except subprocess.TimeoutExpired:
+            orderly = False
             self._process.kill()
             self._process.wait()
+        if not orderly:
             opener = _command("dryward_hardware.keeper.open_outputs", str(self._job_path))
             subprocess.run(opener, env=_environment(), check=False, timeout=2 * START_S)
         self._on = self._safe
@@ -181,7 +186,9 @@ class KeeperClient:
             self._listen()
         if not self._ready:
             text = self.trouble() or f"the keeper was not ready within {START_S:g} s"
-            self.close()
+            self._socket.close()
+            self._process.kill()  # it has switched nothing on, and the lines may be those of another keeper
+            self._process.wait()
             raise DeviceError("keeper", text.removeprefix("keeper: "))
 
     def _listen(self) -> None:
@@ -225,4 +232,4 @@ def _command(module: str, *words: str) -> list[str]:
 def _environment() -> dict[str, str]:
     """Let the keeper find its packages where the main process found them, and hear nothing of the service manager's."""
     kept = {name: value for name, value in os.environ.items() if name in ("PATH", "LANG", "PYTHONDONTWRITEBYTECODE")}
-    return {**kept, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
+    return {**kept, "PYTHONPATH": os.pathsep.join(os.path.abspath(place) for place in sys.path if place)}

@@ -135,8 +135,7 @@ class Keeper:
             # A want that lay in the pipe while this process was stopped is as old as its stamp says.
             ends_s = min(asked_ns, now_ns()) / 1e9 + self._job.lease_s
             self._keeping = rules.renew(self._keeping, frozenset(names), lease_ends_s=ends_s)
-        before = self._keeping
-        self._keeping, changes = rules.decide(self._job.lines, before, now_ns() / 1e9)
+        self._keeping, changes = rules.decide(self._job.lines, self._keeping, now_ns() / 1e9)
         self._switch(tuple(change for change in changes if not change.on))
         if any(change.output != rules.HEARTBEAT for change in changes):
             # Between off and on: whenever this process is killed, the memory says "on" at least as long as it is.
@@ -173,7 +172,7 @@ class Keeper:
 
 
 def ignore_signals() -> None:
-    """Ignore every signal that says nothing about the lines, and stop at the end of no terminal."""
+    """Ignore every signal that can be, as none of them says anything about the lines."""
     for name in IGNORED:
         signal.signal(getattr(signal, name), signal.SIG_IGN)
 
