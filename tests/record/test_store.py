@@ -12,13 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.record.scene import UTC_S, air, began, ended, event, put, stamp, weigh, writer
+from tests.record.scene import air, began, ended, event, put, stamp, weigh, writer
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading
 from dryward.record.queries import Record
-from dryward.record.recovery import recover
-from dryward.record.schema import newest
 
 
 def rows(path: Path, sql: str) -> list[Any]:
@@ -237,54 +235,3 @@ def test_events_and_weighings_are_never_dropped_however_long_the_disk_fails(tmp_
     assert rows(path, "SELECT (SELECT count(*) FROM weigh_in), (SELECT count(*) FROM event), (SELECT count(*) FROM reading)") == [(10, 990, 20)]
     assert rows(path, "SELECT from_tick, to_tick, readings FROM lost") == [(1, 979, 970)]
     assert rows(path, "SELECT count(*) FROM output_change") == [(40,)]
-
-
-def test_recover_takes_up_the_last_state_and_the_next_free_tick(tmp_path: Path) -> None:
-    path = tmp_path / "r.sqlite"
-    assert recover(path, at_utc_s=UTC_S).checkpoint is None
-    book = writer(path)
-    put(book, 41, air(41))
-    book.close()
-    found = recover(path, at_utc_s=UTC_S)
-    assert found.checkpoint is not None
-    assert (found.next_tick, found.checkpoint.tick, found.why) == (42, 41, "")
-
-
-def test_recover_sets_a_file_of_nonsense_aside_and_says_so(tmp_path: Path) -> None:
-    path = tmp_path / "r.sqlite"
-    path.write_bytes(b"not a database " * 1000)
-    found = recover(path, at_utc_s=UTC_S)
-    assert found.set_aside is not None
-    assert found.set_aside.exists()
-    assert not path.exists()
-    assert found.set_aside.name in found.why
-
-
-def test_recover_saves_the_state_from_a_file_whose_readings_are_damaged(tmp_path: Path) -> None:
-    """A latched trip must not be forgotten because a page of readings went bad."""
-    path = tmp_path / "r.sqlite"
-    book = writer(path)
-    for tick in range(2000):
-        put(book, tick, air(tick))
-    book.close()
-    root = rows(path, "SELECT rootpage FROM sqlite_master WHERE name = 'reading'")[0][0]
-    with path.open("r+b") as file:
-        file.seek((root - 1) * 4096)
-        file.write(b"\x13" * 4096)
-    found = recover(path, at_utc_s=UTC_S)
-    assert found.set_aside is not None
-    assert found.checkpoint is not None
-    assert found.checkpoint.tick == 1999
-    assert found.next_tick == 2000
-
-
-def test_a_file_of_a_newer_version_is_set_aside_not_written_into(tmp_path: Path) -> None:
-    path = tmp_path / "r.sqlite"
-    writer(path).close()
-    with closing(sqlite3.connect(path)) as conn:
-        conn.execute(f"PRAGMA user_version = {newest() + 1}")
-    before = path.read_bytes()
-    found = recover(path, at_utc_s=UTC_S)
-    assert found.set_aside is not None
-    assert found.set_aside.read_bytes() == before
-    assert "schema" in found.why

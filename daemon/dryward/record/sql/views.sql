@@ -67,5 +67,5 @@ FROM span JOIN channel USING (channel_id);
 
 CREATE VIEW event_text AS       -- events as sentences, with the run they fell into
 SELECT event.tick, event.utc, run.run_id, event.severity, event.kind, event.subject,
-       trim(event.text || ' ' || event.meaning || ' ' || event.advice) AS sentence
+       replace(trim(event.text || ' ' || event.meaning || ' ' || event.advice), '  ', ' ') AS sentence
 FROM event LEFT JOIN run ON event.tick BETWEEN run.start_tick AND coalesce(run.end_tick, 9e18);

@@ -1,0 +1,133 @@
+"""Reading beside the writer."""
+
+from __future__ import annotations
+
+import os
+import threading
+from pathlib import Path
+
+import pytest
+from tests.record.scene import air, began, ended, event, put, weigh, writer
+
+from dryward.core.commands import Commands
+from dryward.core.inputs import Inputs, Reading, Weighing
+from dryward.record.lines import NoSuchRun
+from dryward.record.queries import Record, open_readonly
+
+
+def test_two_readers_see_a_growing_whole_record_while_the_writer_writes(tmp_path: Path) -> None:
+    path = tmp_path / "r.sqlite"
+    book = writer(path, threaded=True, commit_s=0.001)
+    put(book, 0, marks=[began()])
+    assert book.flush()
+    wrong: list[str] = []
+    done = threading.Event()
+
+    def look() -> None:
+        seen = -1
+        with Record(path) as record:
+            while not done.is_set():
+                now = len(record.readings("r1", "air"))
+                found = [t for t, i in record.inputs("r1") if i.readings]
+                if now < seen or found != list(range(1, len(found) + 1)):
+                    wrong.append(f"{seen} readings, then {now}; ticks {found[:3]}...{found[-3:]}")
+                seen = now
+
+    readers = [threading.Thread(target=look) for _ in range(2)]
+    for reader in readers:
+        reader.start()
+    for tick in range(1, 1500):
+        put(book, tick, air(tick), Commands(keep=tick % 50 == 0))
+        if tick % 100 == 0:
+            book.flush()
+    done.set()
+    for reader in readers:
+        reader.join()
+    health = book.health()
+    assert book.close()
+    assert wrong == []
+    assert (health.ok, health.dropped) == (True, 0)
+
+
+def test_readings_events_weighings_and_figures_of_a_run_only(tmp_path: Path) -> None:
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, air(0))
+    put(book, 1, Inputs(readings=(Reading("air", 51.5, 0.5), Reading("hook", None, 0.6, "no answer"), Reading("air", 52.0, 0.9))), marks=[began()])
+    put(book, 2, *weigh(2), figures={"duty": 0.5, "air_setpoint_c": 50.0})
+    put(book, 3, Inputs(weighings=(Weighing("loin-b", 700.0, 2.5),)), Commands(on=frozenset({"fan"}), events=(event("one"), event("two", value=3.5))), figures={"duty": 0.5})
+    put(book, 4, marks=[ended()], figures={"duty": 0.25})
+    put(book, 5, air(5), Commands(events=(event("after"),)))
+    book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        assert [tuple(r) for r in record.readings("r1", "air")] == [(1, 0.5, 51.5, ""), (1, 0.9, 52.0, "")]
+        assert [tuple(r) for r in record.readings("r1", "hook")] == [(1, 0.6, None, "no answer")]
+        assert [(e.event.text, e.event.value) for e in record.events("r1")] == [("one", None), ("two", 3.5)]
+        assert [tuple(w) for w in record.weighings("r1")] == [(2, "loin-a", 900.0, "ann", "weigh"), (3, "loin-b", 700.0, "recording", "weighing")]
+        assert [tuple(f) for f in record.figures("r1")] == [(2, "duty", 0.5), (2, "air_setpoint_c", 50.0), (4, "duty", 0.25)]
+        assert record.output_changes("r1") == [(3, "fan", True), (4, "fan", False)]
+        span = record.spans("r1", "air")[0]
+        assert (span.n, span.failed, span.low, span.high) == (4, 0, 50.25, 52.0)
+        assert [s.failed for s in record.spans("r1", "hook")] == [1]
+
+
+def test_a_refused_weigh_in_is_no_weighing(tmp_path: Path) -> None:
+    told, decided = weigh(1)
+    refused = Commands(replies=tuple(type(r)(request_id=r.request_id, accepted=False, text="no") for r in decided.replies))
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, marks=[began()])
+    put(book, 1, told, refused)
+    book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        assert record.weighings("r1") == []
+        answer = record.reply_to("q1")
+        assert answer is not None
+        assert not answer.accepted
+        assert record.reply_to("q2") is None
+
+
+def test_an_unknown_run_is_named_with_those_there_are(tmp_path: Path) -> None:
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, marks=[began("first-try")])
+    book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        for ask in (record.run, record.events, record.weighings, record.stretches):
+            with pytest.raises(NoSuchRun, match=r"no run 'nine' in .*r\.sqlite; the newest are: first-try"):
+                ask("nine")
+
+
+def test_a_run_without_an_end_stops_where_the_next_began(tmp_path: Path) -> None:
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, air(0), marks=[began("r1")])
+    put(book, 5, air(5))
+    put(book, 9, air(9), marks=[began("r2")])
+    put(book, 12, air(12))
+    book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        assert [(r.run_id, record.run(r.run_id).last_tick) for r in record.runs()] == [("r2", 12), ("r1", 8)]
+        assert len(record.readings("r1", "air")) == 2
+
+
+def test_no_file_is_said_plainly(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError, match="has the daemon run here yet"):
+        open_readonly(tmp_path / "none.sqlite")
+
+
+def test_a_reader_cannot_write(tmp_path: Path) -> None:
+    writer(tmp_path / "r.sqlite").close()
+    conn = open_readonly(tmp_path / "r.sqlite")
+    with pytest.raises(Exception, match="readonly"):
+        conn.execute("DELETE FROM session")
+    conn.close()
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
+def test_a_record_in_a_folder_without_write_permission_can_be_read_when_nobody_writes(tmp_path: Path) -> None:
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, air(0))
+    book.close()
+    tmp_path.chmod(0o555)
+    try:
+        with Record(tmp_path / "r.sqlite") as record:
+            assert record.last_tick() == 0
+    finally:
+        tmp_path.chmod(0o755)

@@ -1,0 +1,68 @@
+"""The review in the terminal: verdict first, at most 80 columns, whatever the names."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta, timezone
+
+from tests.record.scene import event
+from tests.record.test_review import DONE, OUT, RUN, SHORT, EventLine, facts
+
+from dryward.record.band import Sample
+from dryward.record.lines import FigureLine
+from dryward.record.review import Extreme, PlotPoint, judge
+from dryward.record.review_text import as_text, plot
+
+AIR = [Sample(tick, 300, 40.0 + tick / 400.0, 41.0 + tick / 400.0, 42.0 + tick / 400.0) for tick in range(0, 7300, 300)]
+
+
+def full(**more: object) -> str:
+    told = (EventLine(300, "2025-10-09T08:58:20.000Z", event("The fan stands still and " + "really " * 20, severity="trip", advice="Look.")),)
+    changes = {"pieces": (DONE, SHORT, OUT), "samples": {"air": AIR}, "extremes": {"air": (Extreme(40.0, 100), Extreme(59.9, 7200))}, "events": told}
+    return as_text(judge(facts(**{**changes, **more})))  # type: ignore[arg-type]
+
+
+def test_the_verdict_is_the_first_line() -> None:
+    assert full().splitlines()[0] == "COMPLETE, BUT SHORT: 1 of 3 pieces reached their target."
+    aborted = full(run=replace(RUN, end_state="aborted", end_reason="tripped: fan"))
+    assert aborted.splitlines()[:2] == ["ABORTED, NOT FINISHED: 1 of 3 pieces reached their target.", "Why it ended: tripped: fan"]
+
+
+def test_no_line_is_longer_than_80_columns_even_with_the_longest_names() -> None:
+    long_name = DONE._replace(name="n" * 32)
+    text = full(pieces=(long_name, OUT._replace(name="m" * 32)))
+    assert max(map(len, text.splitlines())) <= 80
+    assert "n" * 5 in text
+
+
+def test_green_target_final_loss_and_finish_stand_in_one_line_per_piece() -> None:
+    line = next(line for line in full().splitlines() if line.startswith("loin-a"))
+    assert line.split() == ["loin-a", "1000", "650", "648", "35.2", "35", "09", "Oct", "10:32"]
+
+
+def test_times_are_told_in_the_wanted_zone() -> None:
+    text = as_text(judge(facts()), zone=timezone(timedelta(hours=2), "CEST"))
+    assert "09 Oct 10:55 to 09 Oct 12:55 (2 h 00), times in CEST, 2025" in text
+
+
+def test_the_caution_is_always_there() -> None:
+    assert "Lost weight alone does not make meat safe" in " ".join(full().split())
+
+
+def test_the_plot_puts_high_values_high_and_the_setpoint_where_it_belongs() -> None:
+    points = [PlotPoint(hours=i + 0.5, low=20.0 + i, mean=20.0 + i, high=20.0 + i, setpoint=40.0) for i in range(20)]
+    lines = plot(points, rows=5).splitlines()
+    assert lines[0].startswith("  40.0 |" + "-" * 18)
+    assert lines[4].startswith("  20.0 |ooo")
+    assert [line.count("o") for line in lines[:5]] == [2, 5, 5, 5, 3]
+
+
+def test_a_flat_curve_is_not_blown_up() -> None:
+    points = [PlotPoint(hours=i + 0.5, low=12.0, mean=12.0, high=12.1, setpoint=None) for i in range(10)]
+    lines = plot(points, rows=5).splitlines()
+    assert (lines[0][:6].strip(), lines[4][:6].strip()) == ("14.1", "10.1")
+
+
+def test_a_run_without_any_reading_has_a_review_too() -> None:
+    text = as_text(judge(facts(pieces=(), figures=(FigureLine(1, "air_setpoint_c", 50.0),))))
+    assert text.startswith("COMPLETE: the program came to its end.")
