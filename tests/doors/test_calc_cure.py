@@ -54,6 +54,7 @@ def test_a_limit_is_chosen_by_name_or_given_with_its_source() -> None:
 def test_above_the_limit_is_warned_of_in_text() -> None:
     output = CliRunner().invoke(calc, ["cure", "--method", "dry", "--blend", "type-1", "--cure-g", "25", "--green-g", "1000"]).output
     assert "ABOVE THE LIMIT" in output
+    assert "at most 3.2 g" in output
 
 
 @pytest.mark.parametrize(

@@ -14,10 +14,10 @@ from dryward.science.cure import (
     TYPE_2,
     CuringSalt,
     Ingoing,
-    cure_for_ppm,
     dry,
     immersion,
     limit_for,
+    most_cure_g,
     pumped,
     within,
 )
@@ -53,7 +53,6 @@ def test_immersion_by_hand() -> None:
 def test_type_1_per_kilogram(ppm: float, g_per_kg: float) -> None:
     """Computed."""
     assert dry(cure_g=g_per_kg, green_g=1000.0, salt=TYPE_1).nitrite_ppm == pytest.approx(ppm)
-    assert cure_for_ppm(nitrite_ppm=ppm, green_g=1000.0, salt=TYPE_1) == pytest.approx(g_per_kg)
 
 
 def test_an_extension_service_recipe() -> None:
@@ -101,6 +100,14 @@ def test_ppm_is_linear_in_the_cure(cure_g: float, times: float, green_g: float) 
     more = dry(cure_g=cure_g / 4.0 * times, green_g=green_g, salt=TYPE_2)
     assert more.nitrite_ppm == pytest.approx(times * one.nitrite_ppm)
     assert more.nitrate_ppm == pytest.approx(times * one.nitrate_ppm)
+
+
+@given(st.floats(5.0, 100.0), st.sampled_from([TYPE_1, TYPE_2, CuringSalt(name="", nitrite_pct=1.0, nitrate_pct=9.0)]))
+def test_the_largest_dose_just_keeps_to_the_limit(cure_g: float, salt: CuringSalt) -> None:
+    limit = limit_for("dry")
+    most_g = most_cure_g(cure_g, dry(cure_g=cure_g, green_g=1000.0, salt=salt), limit)
+    assert within(dry(cure_g=most_g, green_g=1000.0, salt=salt), limit)
+    assert not within(dry(cure_g=most_g * 1.001, green_g=1000.0, salt=salt), limit)
 
 
 @given(st.floats(0.5, 19.0), st.floats(1.0, 50.0))

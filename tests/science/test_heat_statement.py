@@ -29,6 +29,7 @@ KILLED = Heat(logs=7.4, share_6_5=1.1, share_7=1.02, hottest_c=63.0)
         (HeatFacts(core_probe=True), "no humidity was measured"),
         (HeatFacts(core_probe=True, most_rh_pct=22.0, heat=Heat(hottest_c=66.0)), "never held 90 %RH (most 22)"),
         (HeatFacts(core_probe=True, most_rh_pct=95.0, heat=Heat(hottest_c=41.0)), "core at most 41.0 degC"),
+        (HeatFacts(core_probe=True, most_rh_pct=95.0, heat=Heat(logs=1e-6, hottest_c=13.0)), "core at most 13.0 degC"),
         (HeatFacts(core_probe=True, most_rh_pct=95.0), "core never read"),
         (HeatFacts(core_probe=True, most_rh_pct=95.0, heat=Heat(doubt="the probe was pulled out")), "pulled out"),
         (HeatFacts(core_probe=True, most_rh_pct=95.0, poultry=True, heat=KILLED), "poultry has its own"),
@@ -51,6 +52,12 @@ def test_credited_heat_is_measured_and_speaks_for_one_piece() -> None:
     assert "7-log minimum is met" in said.text
     assert "piece with the probe" in said.text
     assert not treat_as_raw(facts)
+
+
+def test_a_rehearsal_only_estimates() -> None:
+    facts = HeatFacts(core_probe=True, most_rh_pct=95.0, heat=KILLED, predicted=True)
+    assert {said.basis for said in heat_statements(facts)} == {"estimate"}
+    assert "(estimate)" in heat_in_short(facts)
 
 
 def test_a_part_of_the_minimum_is_still_raw_and_a_later_doubt_is_told() -> None:

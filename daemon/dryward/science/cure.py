@@ -94,11 +94,6 @@ def immersion(*, cure_g: float, pickle_g: float, green_g: float, salt: CuringSal
     return _ingoing(salt, cure_g / (green_g + pickle_g))
 
 
-def cure_for_ppm(*, nitrite_ppm: float, green_g: float, salt: CuringSalt) -> float:
-    """Curing salt, g, that gives so much nitrite when rubbed on or mixed in."""
-    return nitrite_ppm * green_g / (salt.nitrite_pct / 100.0 * 1e6)
-
-
 def limit_for(method: Method, *, key: str = "") -> Limit:
     """Give the limit of that key, or the strictest one listed for the method. Raises KeyError for an unknown key."""
     if key:
@@ -110,6 +105,14 @@ def within(ingoing: Ingoing, limit: Limit) -> bool:
     """Say whether both figures keep to the limit; a figure equal to it does."""
     nitrate_limit = nitrate_limit_ppm(limit)
     return ingoing.nitrite_ppm <= limit.nitrite_ppm * (1 + 1e-9) and ingoing.nitrate_ppm <= nitrate_limit * (1 + 1e-9)
+
+
+def most_cure_g(cure_g: float, ingoing: Ingoing, limit: Limit) -> float:
+    """Largest dose that keeps to the limit, from one dose and what it gave: ppm are linear in the cure."""
+    shares = [limit.nitrite_ppm / ingoing.nitrite_ppm]
+    if ingoing.nitrate_ppm:
+        shares.append(nitrate_limit_ppm(limit) / ingoing.nitrate_ppm)
+    return cure_g * min(shares)
 
 
 def nitrate_limit_ppm(limit: Limit) -> float:

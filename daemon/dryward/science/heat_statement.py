@@ -12,21 +12,29 @@ from dryward.science.air import SEA_LEVEL_PA, wet_bulb_c
 from dryward.science.clocks import Clocks
 from dryward.science.humidity import MOIST_RH_PCT
 from dryward.science.lethality import Heat
-from dryward.science.wording import Statement, duration
+from dryward.science.wording import Basis, Statement, duration
 
 POULTRY_CORE_C, MEAT_CORE_C = 73.9, 71.1
 """USDA advice for drying meat at home: heat to this (165 and 160 degF) before drying, since bacteria grow heat resistant once dry."""
 
+WORTH_TELLING = 0.05
+"""Fewer logs than this round to nothing: moist air alone, even cold, adds some."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeatFacts:
-    """What the run knows of the heat. ``most_rh_pct`` None: no humidity was measured."""
+    """What the run knows of the heat. ``most_rh_pct`` None: no humidity was measured; ``predicted``: from a rehearsal, so an estimate."""
 
     core_probe: bool = False
     most_rh_pct: float | None = None
     poultry: bool = False
+    predicted: bool = False
     heat: Heat = field(default_factory=Heat)
     clocks: Clocks = field(default_factory=Clocks)
+
+    @property
+    def basis(self) -> Basis:
+        return "estimate" if self.predicted else "measured"
 
 
 def before_drying(*, poultry: bool) -> str:
@@ -43,7 +51,7 @@ def heat_in_short(heat: HeatFacts) -> str:
         return "Its heat is not credited: treat it as raw meat."
     if treat_as_raw(heat):
         return f"Only {heat.heat.logs:.1f} logs of core heat are credited, less than the minimum of FSIS Appendix A: treat it as raw meat."
-    return "The core with the probe met the 6.5-log minimum of FSIS Appendix A (measured)."
+    return f"The core with the probe met the 6.5-log minimum of FSIS Appendix A ({heat.basis})."
 
 
 def treat_as_raw(heat: HeatFacts) -> bool:
@@ -58,25 +66,25 @@ def heat_statements(heat: HeatFacts) -> tuple[Statement, ...]:
         found.append(Statement("not credited", f"Heat as a kill step: {why}"))
     else:
         met = "the 7-log minimum is met" if heat.heat.meets_7 else "the 6.5-log minimum is met" if heat.heat.meets_6_5 else "no minimum is met"
-        found.append(Statement("measured", f"Core heat while the air held {MOIST_RH_PCT:g} %RH or more: {heat.heat.logs:.1f} logs on the 6.5-log line, {met} (FSIS Appendix A). It speaks for the piece with the probe."))
+        found.append(Statement(heat.basis, f"Core heat while the air held {MOIST_RH_PCT:g} %RH or more: {heat.heat.logs:.1f} logs on the 6.5-log line, {met} (FSIS Appendix A). It speaks for the piece with the probe."))
         if heat.heat.doubt:
             found.append(Statement("not credited", f"Heat after that: {heat.heat.doubt}."))
     if not heat.core_probe:
         return (*found, Statement("not credited", "Danger zone, come-up and cooling: not known without a core probe."))
-    return (*found, *clock_statements(heat.clocks))
+    return (*found, *clock_statements(heat.clocks, heat.basis))
 
 
-def clock_statements(clocks: Clocks) -> tuple[Statement, ...]:
+def clock_statements(clocks: Clocks, basis: Basis = "measured") -> tuple[Statement, ...]:
     """Tell the danger zone, come-up and cooling times of the core against their limits."""
-    found = [Statement("measured", f"Core between {clock.COLD_C} and {clock.HOT_C:g} degC (danger zone, USDA): {duration(clocks.danger_s)}.")]
+    found = [Statement(basis, f"Core between {clock.COLD_C} and {clock.HOT_C:g} degC (danger zone, USDA): {duration(clocks.danger_s)}.")]
     if clocks.come_up_s or clocks.warmed:
         kept = "within" if clocks.come_up_ok else "OVER"
         still = "" if clocks.warmed else " so far, 54.4 degC not reached"
-        found.append(Statement("measured", f"Come-up from 10 to 54.4 degC: {duration(clocks.come_up_s)}{still}, {kept} the 6 h of FSIS-GD-2021-14."))
+        found.append(Statement(basis, f"Come-up from 10 to 54.4 degC: {duration(clocks.come_up_s)}{still}, {kept} the 6 h of FSIS-GD-2021-14."))
     if clocks.cooling_upper_s or clocks.cooling_lower_s:
         kept = "within" if clocks.cooling_ok else "OVER"
         done = "" if clocks.cooled else " so far, not at 4.4 degC yet"
-        found.append(Statement("measured", (
+        found.append(Statement(basis, (
             f"Cooling: {duration(clocks.cooling_upper_s)} from 54.4 to 26.7 degC (at most 1 h 30 min), {duration(clocks.cooling_lower_s)} from 26.7 to 4.4 degC "
             f"(at most 5 h){done}: {kept} FSIS Appendix B, option 1."
         )))  # fmt: skip
@@ -89,7 +97,7 @@ def why_not_credited(heat: HeatFacts) -> str:
         return f"the FSIS table here is for meat; poultry has its own. Home advice is {POULTRY_CORE_C} degC at the core (USDA)."
     if not heat.core_probe:
         return "there is no core probe. Air temperature says nothing of the core."
-    if heat.heat.logs > 0.0:
+    if heat.heat.logs >= WORTH_TELLING:
         return ""
     if heat.heat.doubt:
         return f"{heat.heat.doubt}."

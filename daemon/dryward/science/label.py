@@ -19,6 +19,6 @@ def label_lines(piece: PieceFacts, heat: HeatFacts, *, run_id: str, program: str
         *([f"Salt {piece.salt_pct:g} % of the raw weight"] if piece.salt_pct is not None else []),
         *([f"Water activity about {state.water_activity:.2f} (estimate, {state.water_activity_lo:.2f} to {state.water_activity_hi:.2f})"] if state else []),
         "Not shelf stable unless a laboratory says so",
-        "Treat as raw meat" if treat_as_raw(heat) else f"Core heat credited: {heat.heat.logs:.1f} logs (FSIS Appendix A, measured)",
+        "Treat as raw meat" if treat_as_raw(heat) else f"Core heat credited: {heat.heat.logs:.1f} logs (FSIS Appendix A, {heat.basis})",
         KEEP_COLD,
     )

@@ -98,9 +98,10 @@ class Heat:
 
 
 def advance(heat: Heat, *, core_c: float | None, moist: bool, kinetics: Kinetics | None = None, gap_s: float = GAP_S, judge_rise: bool = True, now: float) -> Heat:
-    """Take in one reading of the core probe (None: no trustworthy reading). ``moist``: the humidity condition holds now.
+    """Take in one reading of the core probe (None: nothing new). ``moist``: the humidity condition holds now.
 
-    A time before the last one is ignored. Cheap when cold.
+    While a run goes on only "90 %RH or more" can be known to hold (``humidity.is_moist``); a finished cook may meet another condition.
+    A time before the last one is ignored.
     """
     if core_c is None or (heat.at_s is not None and now < heat.at_s):
         return heat

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import click
 
 from dryward.doors.calc.answer import answer, json_option, used_rightly
@@ -57,7 +59,7 @@ def cure(
         f"nitrite {ingoing.nitrite_ppm:.1f} ppm going in, limit {limit.nitrite_ppm:g} ppm",
         *([f"nitrate {ingoing.nitrate_ppm:.1f} ppm going in, limit {nitrate_limit:g} ppm"] if ingoing.nitrate_ppm else []),
         f"limit: {source}",
-        "Within the limit." if within else "ABOVE THE LIMIT. Do not use it: weigh less curing salt and work it out again.",
+        "Within the limit." if within else f"ABOVE THE LIMIT. Do not use it: at most {math.floor(100.0 * science.most_cure_g(cure_g, ingoing, limit) + 1e-6) / 100.0:g} g of this curing salt keeps to it.",
         "Other countries and products have other limits: your local food code decides. Never guess the strength of a blend.",
     ]
     answer(values, lines, as_json=as_json)
