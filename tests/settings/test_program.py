@@ -47,9 +47,9 @@ def test_a_program_is_read_with_its_steps_and_its_end(file: Callable[[str], Path
         (
             "name = 'a'\ncap_h = 100\n" + "".join(f"[[steps]]\nname = 's{i}'\nair_c = 70\nends = {{ dwell_h = 1 }}\n" for i in range(25)),
             "steps",
-            '"25 steps"',
+            '["steps.s0", "steps.s1", "steps.s2", "steps.s3", "steps.s...',
             "at most 24 steps",
-            "Join steps",
+            "These are 25: join some",
         ),
     ],
 )

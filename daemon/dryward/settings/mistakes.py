@@ -62,11 +62,16 @@ def _position(raw: Any, key: str) -> tuple[int, ...]:
     place = []
     for part in key.split("."):
         if isinstance(raw, list):
-            raw = {t.get("name", i) if isinstance(t, Mapping) else str(i): t for i, t in enumerate(raw, 1)}
+            raw = {_called(table, number): table for number, table in enumerate(raw, 1)}
         names = list(raw) if isinstance(raw, Mapping) else []
         place.append(names.index(part) if part in names else len(names))
         raw = raw.get(part) if isinstance(raw, Mapping) else None
     return tuple(place)
+
+
+def _called(table: Any, number: int) -> str:
+    name = table.get("name") if isinstance(table, Mapping) else None
+    return name if isinstance(name, str) else str(number)
 
 
 def shown(value: object) -> str:

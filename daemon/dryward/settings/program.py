@@ -7,6 +7,7 @@ from pathlib import Path
 
 from dryward.core.program import AtEnd, Program, Step
 from dryward.settings.mistakes import NOTHING, Findings
+from dryward.settings.options import options
 from dryward.settings.shape import Table, build, build_list, read_toml
 from dryward.settings.steps import check_order, check_step
 
@@ -23,8 +24,9 @@ def read_program(path: Path) -> Program:
     check_order(steps, program.cap_h if program else None, found)
     if at_end is not None:
         _check_end(at_end, found)
-    if len(raw.get("steps", ())) > 24:
-        found.add("steps", f"{len(raw['steps'])} steps", limit="at most 24 steps", cure="Join steps, or split the program in two.")
+    most = options(Program)["steps"].high or 0.0
+    if len(steps) > most:
+        found.add("steps", list(steps), limit=f"at most {most:g} steps", cure=f"These are {len(steps)}: join some, or split the program in two.")
     found.stop_if_any(raw)
     assert program is not None
     assert at_end is not None
