@@ -7,18 +7,17 @@ The heater obeys alone: leases and interlocks are the keeper's matter.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from zlib import crc32
 
-from dryward_hardware.ports import Batch, DeviceError, Hung, Sample
+from dryward_hardware.ports import Batch, DeviceError, Hung
 from dryward_hardware.twin.dryer import DryerModel
-from dryward_hardware.twin.faults import Fault, Script
+from dryward_hardware.twin.faults import Script
 from dryward_hardware.twin.model import STEP_TICKS, TICK_S, ChamberModel, Drive
 from dryward_hardware.twin.options import TwinOptions, twin_options
 from dryward_hardware.twin.piece import PieceBody
 from dryward_hardware.twin.plants import PlantModel
-from dryward_hardware.twin.probes import Chance, Channel, Delay, Lag
+from dryward_hardware.twin.senses import Senses
 from dryward_hardware.twin.truth import PieceTruth, Truth
 
 
@@ -40,75 +39,38 @@ class Twin:
         self.options = options if isinstance(options, TwinOptions) else twin_options(device, options)
         self._model: ChamberModel = DryerModel(self.options) if self.options.model == "dryer" else PlantModel(self.options)
         self._script = Script(self.options.faults)
-        self._chance = Chance(self.options.seed)
         self._zero_s: float | None = None
         self._tick = 0
         self._on: frozenset[str] = frozenset()
         self._door_open = False
         self._places: dict[str, Place] = {}
-        self._probed: PieceBody | None = None
         self._turns = [math.ceil(t / TICK_S) for t in self._script.turns]
-        self._sense()
+        self._senses = Senses(device, self.options, self._model)
+        if self.options.sensing.rack:
+            self._senses.add_cell("rack", self._weight_g)
+        self._hooks: set[str] = set()
+        for hook in self.options.hooks:
+            self._add_hook(hook)
         self._apply()
 
-    # sensors
+    def _add_hook(self, hook: str) -> None:
+        if hook in self._senses.channels:
+            raise DeviceError(self.device, f"no hook can be called {hook}, a sensor has that name; choose another")
+        self._hooks.add(hook)
+        self._senses.add_cell(hook, lambda: self._weight_g(hook))
 
-    def _sense(self) -> None:
-        s, model, dryer = self.options.sensing, self._model, self.options.model == "dryer"
-        air_c = model.air_c
-        self._delay = Delay(self.options.dryer.air_dead_s if dryer else 0.0, air_c)
-        self._air = Lag(s.air_lag_s if dryer else 0.0, air_c)
-        self._limit = Lag(s.air_lag_s if dryer else 0.0, air_c)
-        self._humidity = Lag(s.humidity_lag_s if dryer else 0.0, model.rh_pct)
-        self._core = Lag(s.core_lag_s, air_c)
-        kelvin, percent = (s.temperature_noise_k, s.temperature_step_k), (s.humidity_noise_pct, s.humidity_step_pct)
-        self._channels: dict[str, Channel] = {}
-        self._channel("air", lambda: self._air.shown, s.temperature_s, *kelvin, s.failed_share)
-        self._channel("limit", lambda: self._limit.shown, s.temperature_s, *kelvin, s.failed_share)
-        self._channel("humidity", lambda: self._humidity.shown, s.humidity_s, *percent, s.failed_share, low=0.0, high=100.0)
-        self._channel("core", lambda: self._core.shown, s.temperature_s, *kelvin, s.failed_share)
-        self._channel("ambient", lambda: model.room_c, s.room_s, *kelvin)
-        self._channel("ambient-humidity", lambda: model.room_rh_pct, s.room_s, *percent, low=0.0, high=100.0)
-        self._channel("door", lambda: float(self._drive.door), s.contact_s)
-        self._channel("fan", lambda: float(self._drive.fan > 0.3), s.contact_s)
-        for hook in self.options.hooks:
-            self._hook(hook)
-        if s.rack:
-            self._channel("rack", self._rack_g, s.weight_s, s.weight_noise_g, s.weight_step_g)
-
-    def _channel(
-        self, name: str, value: Callable[[], float], every_s: float, noise: float = 0.0, step: float = 0.0, failed: float = 0.0, *, low: float = -1e9, high: float = 1e9
-    ) -> None:
-        self._channels[name] = Channel(
-            name=name,
-            full_name=f"{self.device}/{name}",
-            value=value,
-            every=max(1, round(every_s / TICK_S)),
-            noise=noise,
-            per_step=1.0 / step if step else 0.0,
-            failed_share=failed,
-            low=low,
-            high=high,
-            salt=crc32(name.encode()),
-        )
-
-    def _hook(self, hook: str) -> None:
-        s = self.options.sensing
-        self._channel(hook, lambda: self._hook_g(hook), s.weight_s, s.weight_noise_g, s.weight_step_g)
-
-    def _hook_g(self, hook: str) -> float:
-        return sum(self._model.mass_g(p.body) for p in self._places.values() if p.hanging and p.hook == hook)
-
-    def _rack_g(self) -> float:
-        return sum(self._model.mass_g(p.body) for p in self._places.values() if p.hanging)
+    def _weight_g(self, hook: str | None = None) -> float:
+        """Return what hangs on a hook, or on the whole rack."""
+        return sum(self._model.mass_g(p.body) for p in self._places.values() if p.hanging and hook in (None, p.hook))
 
     # pieces and door
 
     def hang(self, pieces: Sequence[Hung]) -> None:
         """Hang new pieces; a hook named for the first time becomes a load cell. Raises DeviceError for a name that hangs already."""
-        twice = [p.name for p in pieces if p.name in self._places]
+        names = [p.name for p in pieces]
+        twice = sorted({name for name in names if name in self._places or names.count(name) > 1})
         if twice:
-            raise DeviceError(self.device, f"{', '.join(twice)} hangs already; take it off or give the new piece another name")
+            raise DeviceError(self.device, f"{', '.join(twice)} hangs already or comes twice; give every piece a name of its own")
         for hung in pieces:
             place = Place(PieceBody(hung, self.options.meat), self._own_hook(hung.channel))
             self._places[hung.name] = place
@@ -119,8 +81,8 @@ class Twin:
         if channel is None:
             return None
         hook = channel.removeprefix(f"{self.device}/")
-        if hook not in self._channels:
-            self._hook(hook)
+        if hook not in self._hooks:
+            self._add_hook(hook)
         return hook
 
     def take_off(self, name: str) -> None:
@@ -143,11 +105,12 @@ class Twin:
         self._probe()
 
     def _probe(self) -> None:
-        """The core probe sits in the piece named, or in the heaviest that hangs; else in the air."""
+        """Hands were at the rack; the core probe sits in the piece named, or in the heaviest that hangs; else in the air."""
         hanging = [p.body for p in self._places.values() if p.hanging]
         if wanted := self.options.sensing.core_piece:
             hanging = [p for p in hanging if p.name == wanted]
-        self._probed = max(hanging, key=lambda p: p.green_g, default=None)
+        self._senses.probed = max(hanging, key=lambda p: p.green_g, default=None)
+        self._senses.knock()
 
     def _place(self, name: str) -> Place:
         if name not in self._places:
@@ -195,6 +158,10 @@ class Twin:
             door=self._door_open or "door-open" in faults,
         )
         self._model.drive(self._drive)
+        if self._drive.door != self._senses.drive.door:
+            self._senses.knock()
+        self._senses.drive = self._drive
+        self._senses.frame.fan = self._drive.fan
 
     # time
 
@@ -207,7 +174,10 @@ class Twin:
             stop = min(end, self._tick + STEP_TICKS)
             if self._turns and self._turns[0] < stop:
                 stop = max(self._turns[0], self._tick + 1)
-            self._step(stop - self._tick)
+            ticks = stop - self._tick
+            self._model.advance(ticks)
+            self._senses.follow(ticks)
+            self._tick = stop
             if self._turns and self._turns[0] <= self._tick:
                 self._turn()
 
@@ -218,58 +188,10 @@ class Twin:
         self._script.at(self._tick * TICK_S)
         self._apply()
 
-    def _step(self, ticks: int) -> None:
-        model = self._model
-        model.advance(ticks)
-        self._tick += ticks
-        air_c = self._delay.through(model.air_c, self._tick)
-        self._air.follow(air_c, ticks)
-        self._limit.follow(air_c + model.limit_c - model.air_c, ticks)
-        self._humidity.follow(model.rh_pct, ticks)
-        probed = self._probed
-        self._core.follow(model.air_c if probed is None else probed.core_c, ticks)
-
     def poll(self, now_s: float) -> Batch:
         """Advance to ``now_s`` and return the newest value of each channel that is due."""
         self._advance(now_s)
-        tick, chance, faulty = self._tick, self._chance, self._script.on_channel
-        at_s = (self._zero_s or 0.0) + tick * TICK_S
-        samples: list[Sample] = []
-        for channel in self._channels.values():
-            if tick < channel.due:
-                continue
-            channel.due = tick + channel.every
-            if channel.failed_share and chance.uniform(tick, channel.salt) < channel.failed_share:
-                samples.append(Sample(channel.full_name, None, at_s, "no answer"))
-            elif channel.name in faulty:
-                samples.extend(self._faulty(channel, faulty[channel.name], at_s))
-            else:
-                samples.append(Sample(channel.full_name, channel.shown(channel.value(), tick, chance), at_s))
-        return Batch(tuple(samples))
-
-    def _faulty(self, channel: Channel, fault: Fault, at_s: float) -> tuple[Sample, ...]:
-        """Return what a faulty sensor sends, if anything."""
-        model, value = self._model, channel.value()
-        match fault.kind:
-            case "sensor-silent":
-                return ()
-            case "sensor-failed":
-                return (Sample(channel.full_name, None, at_s, "no answer"),)
-            case "sensor-nan":
-                return (Sample(channel.full_name, math.nan, at_s),)
-            case "sensor-value":
-                return (Sample(channel.full_name, fault.value, at_s),)
-            case "sensor-frozen" if channel.last is not None:
-                return (Sample(channel.full_name, channel.last, at_s),)
-            case "sensor-offset":
-                value += fault.value
-            case "sensor-reversed":
-                value = 2.0 * model.room_c - value
-            case "sensor-swapped":
-                value = self._channels[fault.other].value()
-            case "sensor-fallen-out":
-                value = {"core": model.air_c, "humidity": model.room_rh_pct}.get(channel.name, model.room_c)
-        return (Sample(channel.full_name, channel.shown(value, self._tick, self._chance), at_s),)
+        return Batch(self._senses.read((self._zero_s or 0.0) + self._tick * TICK_S, self._script))
 
     # what is really so
 
@@ -281,8 +203,8 @@ class Twin:
             air_c=model.true_c,
             wall_c=model.wall_c(),
             rh_pct=model.rh_pct,
-            room_c=model.room_c,
-            room_rh_pct=model.room_rh_pct,
+            room_c=model.room.air_c,
+            room_rh_pct=model.room.rh_pct,
             door_open=self._drive.door,
             heating=self._drive.heat > 0.0,
             pieces=tuple(self._piece_truth(place) for place in self._places.values()),

@@ -114,6 +114,11 @@ class Sensing:
     humidity_step_pct: Annotated[float, Ge(0.0), Le(10.0), doc("Resolution of a humidity reading, %RH.")] = 0.1
     weight_noise_g: Annotated[float, Ge(0.0), Le(1000.0), doc("Standard deviation of a weight reading, g.")] = 0.3
     weight_step_g: Annotated[float, Ge(0.0), Le(100.0), doc("Resolution of a weight reading, g.")] = 0.1
+    weight_fan_g: Annotated[float, Ge(0.0), Le(1000.0), doc("Shaking of a weight by the running fan, standard deviation, g.")] = 0.3
+    weight_knock_g: Annotated[float, Ge(0.0), Le(10_000.0), doc("Shaking of a weight just after the door moved or somebody was at the rack, g; it dies away in seconds.")] = 40.0
+    weight_creep_share: Annotated[float, Ge(0.0), Le(0.01), doc("Creep of a cell, as a share of a change of its load; a good cell 0.0002 in half an hour.")] = 0.0002
+    weight_drift_g_per_5k: Annotated[float, Ge(0.0), Le(100.0), doc("Largest wandering of a cell's zero, g for each 5 K of its own temperature (0.7 v_min of class C3, OIML R 60: about 0.7 g for 10 kg).")] = 0.7
+    weight_air_share: Annotated[Share, doc("How much the cells feel of the chamber's air: 0 hang outside it, 1 hang in it.")] = 0.05
     failed_share: Annotated[float, Ge(0.0), Le(0.95), doc("Share of temperature and humidity readings that fail; 0.3 is normal for cheap one-wire humidity sensors.")] = 0.0
     rack: Annotated[bool, doc("true: a cell weighs the whole rack.")] = True
     core_piece: Annotated[str, doc("Piece that carries the core probe; empty: the heaviest.")] = ""

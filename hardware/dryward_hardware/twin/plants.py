@@ -55,14 +55,6 @@ class PlantModel:
         return min(100.0, 100.0 * vapour_pa(self.room.ratio) / saturation_pa(self._true_c))
 
     @property
-    def room_c(self) -> float:
-        return self.room.air_c
-
-    @property
-    def room_rh_pct(self) -> float:
-        return self.room.rh_pct
-
-    @property
     def inside(self) -> Sequence[PieceBody]:
         return self._inside
 

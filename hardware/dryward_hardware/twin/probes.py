@@ -60,6 +60,10 @@ class Lag:
         self.shown = value - behind + (self.shown - self._input + behind) * left
         self._input = value
 
+    def now(self) -> float:
+        """Return what it shows."""
+        return self.shown
+
 
 class Delay:
     """A value as it was some ticks ago, straight between what was put in."""
