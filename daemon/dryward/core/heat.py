@@ -13,6 +13,7 @@ the share first stands still until its effect shows; two cycles then tell by the
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import ceil
 
 from dryward.core.chamber import Chamber, Plant
@@ -21,6 +22,9 @@ from dryward.core.heat_state import LOOK_S, NO_CYCLE, UNTUNED, Cycle, HeatState,
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
 SMALLEST_K = 2.0  # and never for less than this
+TREND_S, TREND_FADES_S, SOAK_S = 1000.0, 3600.0, 3000.0
+BRISK_S = 3600.0  # after a change of level, walls and load need an hour or so to follow
+AWAY_K = 1.0  # an error that has to be brought home first
 COMING_HOME = 3.0  # closed-loop times for which an error is being worked off, and says nothing about the load
 
 
@@ -90,7 +94,7 @@ def _rise(
     plant = control.plant or outlook.seen or UNTUNED
     base = (setpoint_c - ambient_c) / plant.gain_k
     trim = learned.trim if learned.known else outlook.need - base
-    learned = Learned(trim, learned.known, outlook.seen)
+    learned = replace(learned, trim=trim, seen=outlook.seen, before_k=None)
     return _hold(chamber, s, _waiting(learned, outlook.delay_s, now), trace, share(base + trim), 0.0, now)
 
 
@@ -124,7 +128,7 @@ def _hold(chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, duty: 
 def _waiting(learned: Learned, delay_s: float, now: float) -> Learned:
     """Return what is known with its next corrections put off until the change of power shows."""
     quiet_s = now + QUIET * delay_s
-    return Learned(learned.trim, learned.known, learned.seen, quiet_s, quiet_s + COMING_HOME * delay_s)
+    return replace(learned, quiet_until_s=quiet_s, learn_from_s=quiet_s + COMING_HOME * delay_s, brisk_until_s=now + BRISK_S, trend_per_s=0.0)
 
 
 def _corrected(
@@ -133,21 +137,36 @@ def _corrected(
     """Return the next duty and what is known, after a whole cycle."""
     if now - cycle.over_s < learned.quiet_until_s - 0.5 * chamber.period_s:
         return duty, learned
-    error_k = cycle.error_ks / cycle.over_s
+    error_k, over_s = cycle.error_ks / cycle.over_s, cycle.over_s
+    trim, before_k = learned.trim, learned.before_k
     kc, ti_s = loop_figures(chamber.control, plant)
+    kc *= min(1.0, plant.gain_k / plant.time_constant_s * learned.seen.time_constant_s / learned.seen.gain_k) if learned.seen else 1.0
+    closed_s = plant.time_constant_s / (kc * plant.gain_k)
+    # While the air comes home from a known error, calmly, what the proportional part does is no lasting need.
+    left_s = learned.learn_from_s - now
+    shrinks = before_k is not None and 0.0 < error_k * before_k < before_k * before_k
+    homing = left_s > 0.0 and (shrinks or left_s > (COMING_HOME - 1.0) * closed_s)
+    if not homing and now < learned.brisk_until_s:
+        kc, ti_s = loop_figures(chamber.control, plant, brisk=True)
     if not learned.known:
-        if learned.before_k is None:
-            return duty, Learned(learned.trim, False, learned.seen, learned.quiet_until_s, 0.0, error_k)
-        trim = _second_look(learned.seen or plant, duty=duty, base=base, error_k=error_k, before_k=learned.before_k, over_s=cycle.over_s)
-        # The proportional part now brings the air home; what it does meanwhile is no lasting need.
-        home_s = now + COMING_HOME * plant.time_constant_s / (kc * plant.gain_k)
-        return share(base + trim + kc * error_k), Learned(trim, True, learned.seen, learned.quiet_until_s, home_s)
-    step = kc * error_k * cycle.over_s / ti_s if now >= learned.learn_from_s else 0.0
-    wish = base + learned.trim + kc * error_k + step
+        if before_k is None:
+            return duty, replace(learned, before_k=error_k)
+        trim = _second_look(learned.seen or plant, duty=duty, base=base, error_k=error_k, before_k=before_k, over_s=over_s)
+        home_s = now + COMING_HOME * closed_s if abs(error_k) > AWAY_K else now
+        # What it takes above the plant's own need goes into walls and load, and will fall as they warm.
+        trend = -max(trim, 0.0) / SOAK_S
+        return share(base + trim + kc * error_k), replace(learned, trim=trim, known=True, learn_from_s=home_s, trend_per_s=trend, before_k=error_k)
+    step = 0.0 if homing else kc * error_k * over_s / ti_s
+    # The trim has a trend, which fades if not confirmed.
+    trend = learned.trend_per_s * (1.0 - over_s / TREND_FADES_S) + step / TREND_S
+    step += trend * over_s
+    wish = base + trim + kc * error_k + step
     # Anti-windup: at either end, learn only what leads back into the range.
-    if step and (wish < 1.0 or step < 0.0) and (wish > 0.0 or step > 0.0):
-        learned = Learned(learned.trim + step, True, learned.seen, learned.quiet_until_s, learned.learn_from_s)
-    return share(wish), learned
+    if (wish < 1.0 or step < 0.0) and (wish > 0.0 or step > 0.0):
+        trim += step
+    else:
+        trend = 0.0
+    return share(wish), replace(learned, trim=trim, trend_per_s=trend, before_k=error_k)
 
 
 def _second_look(plant: Plant, *, duty: float, base: float, error_k: float, before_k: float, over_s: float) -> float:
@@ -177,21 +196,21 @@ def portion(chamber: Chamber, duty: float, owed_s: float) -> tuple[float, float,
     for output in chamber.outputs:
         if output.name == "heater":
             least_on_s, least_off_s = output.min_on_s, output.min_off_s
-    # What is owed goes into the length: a changing number of ticks would be seen in the air.
+    # What is owed goes into the length, not into the ticks: a changing number of ticks shows in the air.
     if duty <= 0.5:
-        on_s = _ticks(duty * cycle_s, least_on_s, tick_s) if duty * cycle_s + owed_s > 0.0 else 0.0
+        on_s = _ticks(duty * cycle_s, owed_s, least_on_s, tick_s)
         length_s = _stretched((on_s - owed_s) / duty, cycle_s, tick_s) if on_s > 0.0 else cycle_s
     else:
-        off_s = _ticks((1.0 - duty) * cycle_s, least_off_s, tick_s) if (1.0 - duty) * cycle_s - owed_s > 0.0 else 0.0
+        off_s = _ticks((1.0 - duty) * cycle_s, -owed_s, least_off_s, tick_s)
         length_s = _stretched((off_s + owed_s) / (1.0 - duty), cycle_s, tick_s) if off_s > 0.0 else cycle_s
         on_s = length_s - off_s
     owed_s += duty * length_s - on_s
     return length_s, on_s, min(max(owed_s, -cycle_s), cycle_s)
 
 
-def _ticks(wish_s: float, least_s: float, tick_s: float) -> float:
-    """Return the whole ticks for a part of the cycle, at least the shortest the relay may do."""
-    return ceil(max(wish_s, least_s) / tick_s - 1e-6) * tick_s
+def _ticks(wish_s: float, owed_s: float, least_s: float, tick_s: float) -> float:
+    """Return the ticks for a part of the cycle: none while too much was given before, else at least what the relay needs."""
+    return ceil(max(wish_s, least_s) / tick_s - 1e-6) * tick_s if wish_s + owed_s > 0.0 else 0.0
 
 
 def _stretched(wish_s: float, cycle_s: float, tick_s: float) -> float:

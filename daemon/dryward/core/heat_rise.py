@@ -17,6 +17,7 @@ COLD_K = 20.0  # a rise that begins so far below the setpoint began at rest
 CAREFUL = 1.2  # a delay read off one rise is taken this much longer
 MORE_DELAY = 1.6  # a tuned delay is believed to have grown by so much at most
 SHORTEST_DELAY_S, LONGEST_DELAY_S = 10.0, 180.0  # what one rise is believed to tell
+LEAST_TRUSTED_DELAY_S = 30.0  # element and walls hide part of the delay at first: steer as if it were at least this
 SHORTEST_TAU_S, LONGEST_TAU_S = 150.0, 6000.0
 QUIET = 1.5  # delays to wait after the change to holding
 GUESS, MOST_EARLY_K = 0.02, 1.0  # likely mistake of the first duty, and how early that makes the change at most
@@ -71,7 +72,7 @@ def look_ahead(
     arrives = left_k <= 0.5 * (slope + there) * (delay_s + 0.5 * need * control.cycle_s) or left_k <= 0.0
     seen = learned.seen
     if cold and arrives:
-        seen = Plant(gain_k=min(max(full * tau_s, 2.0), 2000.0), time_constant_s=tau_s, dead_time_s=delay_s)
+        seen = Plant(gain_k=min(max(full * tau_s, 2.0), 2000.0), time_constant_s=tau_s, dead_time_s=max(delay_s, LEAST_TRUSTED_DELAY_S))
     return Outlook(climb, arrives, need, delay_s, seen)
 
 

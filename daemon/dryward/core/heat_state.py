@@ -61,8 +61,10 @@ class Learned:
     known: bool = False  # the trim was seen while holding, not guessed
     seen: Plant | None = None  # what a cold start showed; before tuning the loop works by it
     quiet_until_s: float = 0.0  # what was done before shows until then: a cycle that begins earlier corrects nothing
+    brisk_until_s: float = 0.0  # walls and load are still taking up heat or giving it back: the loop follows tightly
     learn_from_s: float = 0.0  # until then the trim stands, and only the proportional part works
-    before_k: float | None = None  # mean error of the cycle before, while the first trim is being found
+    trend_per_s: float = 0.0  # how the trim keeps moving: a drying load needs less and less
+    before_k: float | None = None  # mean error before
 
 
 NOTHING_LEARNED = Learned()
@@ -94,11 +96,11 @@ def simc(*, gain_k: float, time_constant_s: float, delay_s: float, closed_s: flo
     return time_constant_s / (gain_k * (closed_s + delay_s)), min(time_constant_s, 4.0 * (closed_s + delay_s))
 
 
-def loop_figures(control: Control, plant: Plant) -> tuple[float, float]:
-    """Return gain and reset time for this plant under this cycle and pace."""
+def loop_figures(control: Control, plant: Plant, *, brisk: bool = False) -> tuple[float, float]:
+    """Return gain and reset time for this plant under this cycle and pace; ``brisk`` is tight whatever the pace."""
     # A mean over the cycle is half a cycle old, and the share it sets is worked off over the next one.
     delay_s = plant.delay_s + 0.75 * max(control.cycle_s, LOOK_S)
-    closed_s = plant.delay_s if control.pace == "tight" and control.plant else 3.0 * plant.delay_s
+    closed_s = plant.delay_s if brisk or control.pace == "tight" else 3.0 * plant.delay_s
     return simc(gain_k=plant.gain_k, time_constant_s=plant.time_constant_s, delay_s=delay_s, closed_s=closed_s)
 
 
