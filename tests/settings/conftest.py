@@ -80,9 +80,10 @@ def mistakes(file: Callable[[str], Path]) -> Callable[..., Told]:
     """Read a text that must be refused; return its mistakes by key path, each told for the right file."""
 
     def read(reader: Callable[..., Any], text: str, *more: Any) -> Told:
+        path = file(text)
         with pytest.raises(SettingsError) as refused:
-            reader(file(text), *more)
-        assert {m.file for m in refused.value.mistakes} == {"shed.toml"}
+            reader(path, *more)
+        assert {m.file for m in refused.value.mistakes} == {str(path)}
         by_key = {m.key: m for m in refused.value.mistakes}
         assert len(by_key) == len(refused.value.mistakes), "a key was told twice"
         return by_key

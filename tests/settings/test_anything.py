@@ -11,14 +11,26 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-
-from dryward.settings import SettingsError, read_pieces, read_program, read_settings
 from tests.settings.conftest import BATCH, CHAMBER, PROGRAM
 
+from dryward.settings import Mistake, SettingsError, read_pieces, read_program, read_settings
+
 Reader = Callable[[Path], object]
-KEYS = st.sampled_from(["name", "kind", "gpio", "role", "ends", "steps", "limits", "twin", "air_c", "x y", "", "dwell_h", "hook"])
-LEAVES = st.one_of(st.integers(-(2**40), 2**40), st.floats(), st.booleans(), st.text(max_size=5), st.dates(), st.just("twin"), st.just("control-air"))
-VALUES = st.recursive(LEAVES, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(KEYS, inner, max_size=3), max_leaves=6)
+KEYS = st.sampled_from(
+    ["name", "kind", "gpio", "role", "ends", "steps", "limits", "twin", "air_c", "x y", "", "dwell_h", "hook"]
+)
+LEAVES = st.one_of(
+    st.integers(-(2**40), 2**40),
+    st.floats(),
+    st.booleans(),
+    st.text(max_size=5),
+    st.dates(),
+    st.just("twin"),
+    st.just("control-air"),
+)
+VALUES = st.recursive(
+    LEAVES, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(KEYS, inner, max_size=3), max_leaves=6
+)
 
 
 def _toml(value: object) -> str:
@@ -57,17 +69,23 @@ def _spoiled(text: str, draw: Callable[..., Any]) -> str:
     return "\n".join(f"{json.dumps(key)} = {_toml(value)}" for key, value in raw.items())
 
 
-@pytest.mark.parametrize(("reader", "text"), [(read_settings, CHAMBER), (read_program, PROGRAM), (read_pieces, BATCH)])
-@settings(max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(data=st.data())
-def test_a_spoiled_file_is_read_or_refused_in_words(tmp_path: Path, reader: Reader, text: str, data: st.DataObject) -> None:
-    path = tmp_path / "any.toml"
-    path.write_text(_spoiled(text, data.draw), encoding="utf-8")
-    tomllib.loads(path.read_text(encoding="utf-8"))
+def _mistakes(reader: Reader, path: Path) -> tuple[Mistake, ...]:
     try:
         reader(path)
     except SettingsError as error:
-        assert error.mistakes
-        for mistake in error.mistakes:
-            assert mistake.limit
-            assert mistake.cure
+        return error.mistakes
+    return ()
+
+
+@pytest.mark.parametrize(("reader", "text"), [(read_settings, CHAMBER), (read_program, PROGRAM), (read_pieces, BATCH)])
+@settings(max_examples=100, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_a_spoiled_file_is_read_or_refused_in_words(
+    tmp_path: Path, reader: Reader, text: str, data: st.DataObject
+) -> None:
+    path = tmp_path / "any.toml"
+    path.write_text(_spoiled(text, data.draw), encoding="utf-8")
+    tomllib.loads(path.read_text(encoding="utf-8"))
+    for mistake in _mistakes(reader, path):
+        assert mistake.limit
+        assert mistake.cure

@@ -15,7 +15,10 @@ Mistakes = Callable[..., Told]
 
 
 def test_a_chamber_is_read_with_its_parts_devices_and_tables(file: Callable[[str], Path]) -> None:
-    path = file(CHAMBER + '[limits]\nmax_air_c = 85\n[control.plant]\ngain_k = 128\ntime_constant_s = 900\ndead_time_s = 20\n[record]\nkeep_days = 30\n')
+    path = file(
+        CHAMBER
+        + "[limits]\nmax_air_c = 85\n[control.plant]\ngain_k = 128\ntime_constant_s = 900\ndead_time_s = 20\n[record]\nkeep_days = 30\n"
+    )
     settings = read_settings(path)
     assert settings.path == path
     assert settings.chamber.name == "shed"
@@ -39,12 +42,16 @@ def test_what_is_left_out_follows_from_role_and_device(file: Callable[[str], Pat
 
 
 def test_what_the_owner_says_stands(file: Callable[[str], Path]) -> None:
-    text = CHAMBER.replace('role = "limit-air"', 'role = "limit-air"\nrated_low = -10\nrated_high = 100\nreset_value = 80\nreads = "hot"')
+    text = CHAMBER.replace(
+        'role = "limit-air"', 'role = "limit-air"\nrated_low = -10\nrated_high = 100\nreset_value = 80\nreads = "hot"'
+    )
     limit = read_settings(file(text)).chamber.sensors[1]
     assert (limit.reads, limit.rated_low, limit.rated_high, limit.reset_value) == ("hot", -10.0, 100.0, 80.0)
 
 
-def test_paths_count_from_the_folder_of_the_file_or_from_home(file: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_paths_count_from_the_folder_of_the_file_or_from_home(
+    file: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setenv("HOME", "/home/somebody")
     path = file(CHAMBER + '[record]\npath = "shed.db"\n[service]\nsocket = "~/shed.sock"\n')
     settings = read_settings(path)
@@ -76,7 +83,9 @@ def test_an_unknown_table_is_told_with_the_near_name(mistakes: Mistakes) -> None
 
 
 def test_a_table_inside_the_chamber_table_is_told(mistakes: Mistakes) -> None:
-    told = mistakes(read_settings, CHAMBER.replace("[devices.top]", "[chamber.limits]\nmax_air_c = 70\n[devices.top]"))["chamber.limits"]
+    told = mistakes(read_settings, CHAMBER.replace("[devices.top]", "[chamber.limits]\nmax_air_c = 70\n[devices.top]"))[
+        "chamber.limits"
+    ]
     assert told.cure == "Write it as a table of its own, [limits], not inside [chamber]."
 
 

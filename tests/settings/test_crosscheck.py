@@ -19,16 +19,21 @@ SECOND_AIR = '[devices.low]\nkind = "w1"\nid = "28-00000000000f"\n[sensors.low]\
     ("text", "key", "value", "limit", "cure"),
     [
         pytest.param(
-            CHAMBER.replace("gpio = 27", "gpio = 17"),
-            "outputs.fan.gpio",
-            "17",
-            "a line of its own; outputs.heater.gpio is 17 too",
-            "own number",
-            id="two outputs on one pin",
+            CHAMBER.replace("gpio = 17", "gpio = 4"),
+            "outputs.heater.gpio",
+            "4",
+            "a whole number from 9 to 27",
+            "9-27",
+            id="an output on a pin that is pulled up",
         ),
-        pytest.param(CHAMBER + INPUT, "outputs.heater.gpio", "17", "a line of its own; devices.reed.gpio is 17 too", "own number", id="an input and an output on one pin"),
-        pytest.param(CHAMBER.replace("gpio = 17", "gpio = 4"), "outputs.heater.gpio", "4", "a whole number from 9 to 27", "9-27", id="an output on a pin that is pulled up"),
-        pytest.param(CHAMBER.replace("gpio = 17", "gpio = 40"), "outputs.heater.gpio", "40", "a whole number from 9 to 27", "9-27", id="an output on no pin at all"),
+        pytest.param(
+            CHAMBER.replace("gpio = 17", "gpio = 40"),
+            "outputs.heater.gpio",
+            "40",
+            "a whole number from 9 to 27",
+            "9-27",
+            id="an output on no pin at all",
+        ),
         pytest.param(
             CHAMBER.replace('role = "control-air"', 'role = "ambient"'),
             "sensors",
@@ -46,35 +51,29 @@ SECOND_AIR = '[devices.low]\nkind = "w1"\nid = "28-00000000000f"\n[sensors.low]\
             id="a cooler without control air",
         ),
         pytest.param(
-            CHAMBER + SECOND_AIR, "sensors.low.role", '"control-air"', "one control-air sensor; sensors.air is it already", "limit-air", id="two control airs"
+            CHAMBER + SECOND_AIR,
+            "sensors.low.role",
+            '"control-air"',
+            "one control-air sensor; sensors.air is it already",
+            "limit-air",
+            id="two control airs",
         ),
         pytest.param(
-            CHAMBER.replace('role = "limit-air"\ndevice = "high"', 'role = "limit-air"\ndevice = "hihg"'),
-            "sensors.limit.device",
-            '"hihg"',
-            "the name of a [devices.NAME] table",
-            "Did you mean 'high'?",
-            id="a sensor of an unknown device",
+            CHAMBER.replace("gpio = 17", "gpio = 17\nsafe_on = true"),
+            "outputs.heater.safe_on",
+            "true",
+            "true only for buzzer, fan, lamp",
+            "off",
+            id="a heater safe when on",
         ),
         pytest.param(
-            CHAMBER.replace('device = "cell"', 'device = "sell"'),
-            "scales.hook.device",
-            '"sell"',
-            "the name of a [devices.NAME] table",
-            "Did you mean 'cell'?",
-            id="a scale of an unknown device",
+            CHAMBER + "[outputs.vent]\nsafe_on = true\n",
+            "outputs.vent.safe_on",
+            "true",
+            "true only for buzzer, fan, lamp",
+            "the vent must be off",
+            id="a vent safe when on",
         ),
-        pytest.param(
-            CHAMBER.replace('role = "limit-air"\ndevice = "high"', 'role = "limit-air"\ndevice = "top"'),
-            "sensors.limit.reads",
-            '"temperature"',
-            "each value of a device serves one sensor; sensors.air reads it already",
-            "another",
-            id="two sensors of one value",
-        ),
-        pytest.param(CHAMBER.replace("[scales.hook]", "[scales.air]"), "scales.air", '"air"', "a name that no sensor has", "Rename", id="a scale named as a sensor"),
-        pytest.param(CHAMBER.replace("gpio = 17", "gpio = 17\nsafe_on = true"), "outputs.heater.safe_on", "true", "true only for buzzer, fan, lamp", "off", id="a heater safe when on"),
-        pytest.param(CHAMBER + "[outputs.vent]\nsafe_on = true\n", "outputs.vent.safe_on", "true", "true only for buzzer, fan, lamp", "the vent must be off", id="a vent safe when on"),
         pytest.param(
             CHAMBER.replace('device = "top"\n[sensors.limit]', 'device = "top"\nfresh_s = 12\n[sensors.limit]'),
             "sensors.air.fresh_s",
@@ -116,21 +115,66 @@ SECOND_AIR = '[devices.low]\nkind = "w1"\nid = "28-00000000000f"\n[sensors.low]\
             id="the answer of a contactor that is not there",
         ),
         pytest.param(
-            TWIN,
-            "outputs.heater.gpio",
-            "17",
-            "no real line while the control air comes from a device of kind 'twin'",
-            "pin_factory",
-            id="a real heater on simulated air",
+            CHAMBER + "[control]\ncycle_s = 4\n",
+            "control.cycle_s",
+            "4",
+            "at least 20 s for a heater whose relay wears (rated_operations above 0)",
+            "rated_operations = 0",
+            id="a mechanical relay cycled too fast",
         ),
-        pytest.param(CHAMBER + "[limits]\nover_setpoint_s = 180\n", "limits.over_setpoint_trip_s", "180", "above over_setpoint_s = 180", "a minute", id="trip not after heat off"),
-        pytest.param(CHAMBER + "[limits]\ntrip_stale_s = 8\n", "limits.trip_stale_s", "8", "above heat_stale_s = 10", "60 s", id="stale trip not after heat off"),
-        pytest.param(CHAMBER + "[limits]\noutage_ramp_s = 60\n", "limits.outage_ramp_s", "60", "above outage_go_on_s = 300", "3600 s", id="outage times out of order"),
-        pytest.param(CHAMBER + "[limits]\nover_setpoint_k = 9\n", "limits.over_top_step_k", "8", "above over_setpoint_k = 9", "hottest step", id="heat off above the trip"),
-        pytest.param(CHAMBER + "[limits]\nheat_stale_s = 11\n", "limits.heat_stale_s", "11", "a number above 0, at most 10", "Never above 10 s", id="heat on a reading older than ten seconds"),
+        pytest.param(
+            CHAMBER.replace("gpio = 17", "gpio = 17\nmin_on_s = 30\nmin_off_s = 20"),
+            "control.cycle_s",
+            "40",
+            "at least 50 s, the heater's min_on_s and min_off_s together",
+            "Lengthen the cycle",
+            id="a cycle too short for the heater's times",
+        ),
+        pytest.param(
+            CHAMBER + "[limits]\nover_setpoint_s = 180\n",
+            "limits.over_setpoint_trip_s",
+            "180",
+            "above over_setpoint_s = 180",
+            "a minute",
+            id="trip not after heat off",
+        ),
+        pytest.param(
+            CHAMBER + "[limits]\ntrip_stale_s = 8\n",
+            "limits.trip_stale_s",
+            "8",
+            "above heat_stale_s = 10",
+            "60 s",
+            id="stale trip not after heat off",
+        ),
+        pytest.param(
+            CHAMBER + "[limits]\noutage_ramp_s = 60\n",
+            "limits.outage_ramp_s",
+            "60",
+            "above outage_go_on_s = 300",
+            "3600 s",
+            id="outage times out of order",
+        ),
+        pytest.param(
+            CHAMBER + "[limits]\nover_setpoint_k = 9\n",
+            "limits.over_top_step_k",
+            "8",
+            "above over_setpoint_k = 9",
+            "hottest step",
+            id="heat off above the trip",
+        ),
+        pytest.param(
+            CHAMBER + "[limits]\nheat_stale_s = 11\n",
+            "limits.heat_stale_s",
+            "11",
+            "a number above 0, at most 10",
+            "Never above 10 s",
+            id="heat on a reading older than ten seconds",
+        ),
     ],
 )
-def test_each_mistake_between_options_is_told(mistakes: Callable[..., Told], text: str, key: str, value: str, limit: str, cure: str) -> None:
+def test_each_mistake_between_options_is_told(
+    mistakes: Callable[..., Told], text: str, key: str, value: str, limit: str, cure: str
+) -> None:
     told = mistakes(read_settings, text)
     assert list(told) == [key]
     assert told[key].value == value
@@ -139,19 +183,17 @@ def test_each_mistake_between_options_is_told(mistakes: Callable[..., Told], tex
 
 
 def test_a_slow_sensor_is_right_where_no_heater_depends_on_it(file: Callable[[str], Path]) -> None:
-    text = CHAMBER.replace('device = "high"\n', 'device = "high"\nfresh_s = 60\n').replace("[outputs.heater]", "[outputs.cooler]")
+    text = CHAMBER.replace('device = "high"\n', 'device = "high"\nfresh_s = 60\n').replace(
+        "[outputs.heater]", "[outputs.cooler]"
+    )
     assert read_settings(file(text)).chamber.sensors[1].fresh_s == 60.0
-
-
-def test_a_simulated_air_may_switch_pretended_lines(file: Callable[[str], Path]) -> None:
-    assert read_settings(file(TWIN + '[service]\npin_factory = "mock"\n')).chamber.outputs[0].gpio == 17
-
-
-def test_two_values_of_one_device_serve_two_sensors(file: Callable[[str], Path]) -> None:
-    assert len(read_settings(file(CHAMBER)).chamber.sensors) == 3
 
 
 def test_a_mistake_is_not_echoed_by_the_checks_that_build_on_it(mistakes: Callable[..., Told]) -> None:
     """A mistyped role hides the control air; that it is missing is not told on top."""
-    told = mistakes(read_settings, CHAMBER.replace('"control-air"', '"contol-air"') + "[limits]\nover_setpoint_s = '200'\nover_setpoint_trip_s = 20\n")
+    told = mistakes(
+        read_settings,
+        CHAMBER.replace('"control-air"', '"contol-air"')
+        + "[limits]\nover_setpoint_s = '200'\nover_setpoint_trip_s = 20\n",
+    )
     assert list(told) == ["sensors.air.role", "limits.over_setpoint_s"]

@@ -52,10 +52,15 @@ def test_chambers_programs_and_batches_belong_together(chamber: str, programs: t
     assert read_pieces(CONFIG / f"{batch}.toml", made)
 
 
-@pytest.mark.parametrize(("program", "chamber"), [("hot-two-step", "cabinet"), ("cool-cabinet", "dryer"), ("hot-two-step", "recorded-leaves")])
+@pytest.mark.parametrize(
+    ("program", "chamber"),
+    [("hot-two-step", "cabinet"), ("cool-cabinet", "dryer"), ("hot-two-step", "recorded-leaves")],
+)
 def test_a_program_is_refused_by_the_wrong_chamber(program: str, chamber: str) -> None:
     with pytest.raises(SettingsError, match=r"max_air_c|needs a"):
-        check_program_on_chamber(read_program(CONFIG / f"{program}.toml"), read_settings(CONFIG / f"{chamber}.toml").chamber)
+        check_program_on_chamber(
+            read_program(CONFIG / f"{program}.toml"), read_settings(CONFIG / f"{chamber}.toml").chamber
+        )
 
 
 def test_the_batch_has_the_weights_and_targets_of_common_practice() -> None:

@@ -57,7 +57,10 @@ def test_a_dht22_alone_at_an_80_degree_step_is_refused_with_reason_and_cure() ->
     """The DHT22 is rated to 80 degC (its datasheet): nothing is left above the setpoint for the trip to see."""
     told = _refused(_hot(80.0), replace(DRYER, sensors=(replace(AIR, rated_high=80.0),)))["steps.hot.air_c"]
     assert told.value == "80"
-    assert told.limit == "sensor 'air' (control-air) is rated to 80 degC; the step needs 88, its own 80 and 8 K up to the trip"
+    assert (
+        told.limit
+        == "sensor 'air' (control-air) is rated to 80 degC; the step needs 88, its own 80 and 8 K up to the trip"
+    )
     assert told.cure.startswith("Use a sensor rated above 88 degC for the air")
     assert told.cure.endswith("or lower the step to 72.")
 
@@ -68,7 +71,9 @@ def test_a_limit_sensor_that_cannot_see_the_trip_is_refused_too() -> None:
 
 
 @given(st.floats(40.0, 90.0), st.floats(40.0, 125.0), st.floats(1.0, 20.0))
-def test_the_air_is_held_only_where_every_air_sensor_sees_up_to_the_trip(air_c: float, rated_c: float, margin_k: float) -> None:
+def test_the_air_is_held_only_where_every_air_sensor_sees_up_to_the_trip(
+    air_c: float, rated_c: float, margin_k: float
+) -> None:
     """The trip stands at setpoint plus margin, but never above the chamber's own limit of 90 degC."""
     chamber = replace(DRYER, sensors=(replace(AIR, rated_high=rated_c), LIMIT), limits=Limits(over_top_step_k=margin_k))
     trips_at = min(air_c + margin_k, 90.0)
@@ -92,7 +97,14 @@ def test_the_cold_end_of_a_rating_counts_too() -> None:
         (_hot(95.0), DRYER, "steps.hot.air_c", "95", "at most 90 degC, the chamber's max_air_c", "Lower the step"),
         (_hot(80.0), CABINET, "steps.hot.air_c", "80", "needs a heater; this chamber has none", "[outputs.heater]"),
         (_hot(4.0), DRYER, "steps.hot.air_c", "4", "needs a cooler; this chamber has none", "watch_only = true"),
-        (_hot(20.0), replace(DRYER, outputs=()), "steps.hot.air_c", "20", "needs a heater or a cooler; this chamber has none", "watch_only = true"),
+        (
+            _hot(20.0),
+            replace(DRYER, outputs=()),
+            "steps.hot.air_c",
+            "20",
+            "needs a heater or a cooler; this chamber has none",
+            "watch_only = true",
+        ),
         (
             _hot(80.0, rh_pct=30.0),
             replace(DRYER, outputs=(Output(name="heater"),)),
@@ -101,9 +113,30 @@ def test_the_cold_end_of_a_rating_counts_too() -> None:
             "needs a humidifier, a dehumidifier or a vent",
             "Take the line out",
         ),
-        (_hot(80.0, rh_pct=30.0), replace(DRYER, sensors=(AIR,)), "steps.hot.rh_pct", "30", 'needs a sensor with role = "humidity"', "add the sensor"),
-        (_hot(80.0, safe_rh_low_pct=30.0), replace(DRYER, sensors=(AIR,)), "steps.hot.safe_rh_low_pct", "30", 'needs a sensor with role = "humidity"', "add the sensor"),
-        (_hot(80.0, ends=Ends(core_c=60.0)), replace(DRYER, sensors=(AIR,)), "steps.hot.ends.core_c", "60", 'needs a sensor with role = "core"', "core probe"),
+        (
+            _hot(80.0, rh_pct=30.0),
+            replace(DRYER, sensors=(AIR,)),
+            "steps.hot.rh_pct",
+            "30",
+            'needs a sensor with role = "humidity"',
+            "add the sensor",
+        ),
+        (
+            _hot(80.0, safe_rh_low_pct=30.0),
+            replace(DRYER, sensors=(AIR,)),
+            "steps.hot.safe_rh_low_pct",
+            "30",
+            'needs a sensor with role = "humidity"',
+            "add the sensor",
+        ),
+        (
+            _hot(80.0, ends=Ends(core_c=60.0)),
+            replace(DRYER, sensors=(AIR,)),
+            "steps.hot.ends.core_c",
+            "60",
+            'needs a sensor with role = "core"',
+            "core probe",
+        ),
         (
             _program(Step(name="rest", watch_only=True, safe_air_high_c=4.4, ends=Ends(dwell_h=72.0))),
             BARE,
@@ -122,7 +155,9 @@ def test_the_cold_end_of_a_rating_counts_too() -> None:
         ),
     ],
 )
-def test_each_thing_a_chamber_cannot_do_is_told(program: Program, chamber: Chamber, key: str, value: str, limit: str, cure: str) -> None:
+def test_each_thing_a_chamber_cannot_do_is_told(
+    program: Program, chamber: Chamber, key: str, value: str, limit: str, cure: str
+) -> None:
     told = _refused(program, chamber)
     assert list(told) == [key]
     assert (told[key].value, told[key].limit) == (value, limit)
@@ -130,6 +165,8 @@ def test_each_thing_a_chamber_cannot_do_is_told(program: Program, chamber: Chamb
 
 
 def test_all_steps_are_told_at_once_in_their_order() -> None:
-    steps = tuple(Step(name=name, air_c=air_c, rh_pct=50.0, ends=Ends(dwell_h=1.0)) for name, air_c in (("a", 95.0), ("b", 4.0)))
+    steps = tuple(
+        Step(name=name, air_c=air_c, rh_pct=50.0, ends=Ends(dwell_h=1.0)) for name, air_c in (("a", 95.0), ("b", 4.0))
+    )
     told = _refused(Program(name="p", steps=steps, cap_h=10.0), replace(DRYER, sensors=(AIR,)))
     assert list(told) == ["steps.a.air_c", "steps.a.rh_pct", "steps.b.air_c", "steps.b.rh_pct"]

@@ -23,5 +23,7 @@ def test_an_unknown_name_is_refused() -> None:
 def test_finding_the_socket_does_not_wait_for_pydantic() -> None:
     """Commands such as status answer at once; only reading a whole file costs the import."""
     code = "import sys, dryward.settings.places; print('pydantic' in sys.modules); from dryward.settings import read_settings; print('pydantic' in sys.modules)"
-    run = subprocess.run([sys.executable, "-c", code], env={"PYTHONPATH": ":".join(sys.path)}, capture_output=True, text=True, check=True)
+    run = subprocess.run(
+        [sys.executable, "-c", code], env={"PYTHONPATH": ":".join(sys.path)}, capture_output=True, text=True, check=True
+    )
     assert run.stdout.split() == ["False", "True"]

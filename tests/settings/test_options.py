@@ -72,7 +72,14 @@ def test_words_defaults_and_inner_tables_are_found() -> None:
 
 @pytest.mark.parametrize(
     ("key", "value", "inside"),
-    [("closed", 1.0, True), ("closed", 2.6, False), ("closed", 0.9, False), ("opened", 0, False), ("opened", 10, False), ("plain", -1e9, True)],
+    [
+        ("closed", 1.0, True),
+        ("closed", 2.6, False),
+        ("closed", 0.9, False),
+        ("opened", 0, False),
+        ("opened", 10, False),
+        ("plain", -1e9, True),
+    ],
 )
 def test_the_range_is_known(key: str, value: float, inside: bool) -> None:
     assert options(Outer)[key].allows(value) is inside
@@ -93,7 +100,11 @@ def _every_table(cls: type) -> list[type]:
 
 
 def test_every_option_says_how_its_value_is_chosen() -> None:
-    tables = {t for cls in (Chamber, Program, Piece, *NAMED.values(), *PARTS.values(), *OWN.values(), *KINDS.values()) for t in _every_table(cls)}
+    tables = {
+        t
+        for cls in (Chamber, Program, Piece, *NAMED.values(), *PARTS.values(), *OWN.values(), *KINDS.values())
+        for t in _every_table(cls)
+    }
     silent = {
         f"{t.__name__}.{key}"
         for t in tables

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -25,9 +24,15 @@ def test_every_option_of_every_table_has_its_row() -> None:
     rows = {line.split("|")[1].strip(" `") for line in option_tables().splitlines() if line.startswith("| `")}
 
     def keys(cls: type) -> set[str]:
-        return {key for key, o in options(cls).items() if o.table is None} | {k for o in options(cls).values() if o.table for k in keys(o.table)}
+        return {key for key, o in options(cls).items() if o.table is None} | {
+            k for o in options(cls).values() if o.table for k in keys(o.table)
+        }
 
-    assert rows == {key for cls in (Chamber, Program, Piece, *NAMED.values(), *PARTS.values(), *OWN.values(), *KINDS.values()) for key in keys(cls)}
+    assert rows == {
+        key
+        for cls in (Chamber, Program, Piece, *NAMED.values(), *PARTS.values(), *OWN.values(), *KINDS.values())
+        for key in keys(cls)
+    }
 
 
 def test_a_row_tells_key_limit_default_and_words() -> None:
@@ -37,14 +42,25 @@ def test_a_row_tells_key_limit_default_and_words() -> None:
 
 
 def test_headings_name_the_tables_as_the_file_writes_them() -> None:
-    for heading in ("`[chamber]`", "`[sensors.NAME]`", "`[control.plant]`", "`[[steps]]`", "`[steps.ends]`", "`[at_end]`", "`[[pieces]]`"):
+    for heading in (
+        "`[chamber]`",
+        "`[sensors.NAME]`",
+        "`[control.plant]`",
+        "`[[steps]]`",
+        "`[steps.ends]`",
+        "`[at_end]`",
+        "`[[pieces]]`",
+    ):
         assert f"#### {heading}\n" in option_tables()
 
 
-def test_the_mistakes_shown_in_the_readme_are_what_is_said(file: Callable[[str], Path]) -> None:
+def test_the_mistakes_shown_in_the_readme_are_what_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     dryer = (README.parent / "dryer.toml").read_text(encoding="utf-8")
-    path = file(dryer.replace("gpio = 17", "gpio = 4").replace("max_air_c = 88", "max_air_c = 176"))
-    path = path.rename(path.with_name("dryer.toml"))
+    monkeypatch.chdir(tmp_path)
+    path = Path("dryer.toml")
+    path.write_text(
+        dryer.replace("gpio = 17", "gpio = 4").replace("max_air_c = 88", "max_air_c = 176"), encoding="utf-8"
+    )
     with pytest.raises(SettingsError) as error:
         read_settings(path)
     shown = README.read_text(encoding="utf-8").split("```")[1]

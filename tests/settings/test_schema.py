@@ -74,7 +74,9 @@ def test_what_the_reader_refuses_the_schema_refuses(spoil: dict[str, Any]) -> No
 @given(
     st.dictionaries(
         st.sampled_from([*options(Piece), "weight"]),
-        st.one_of(st.floats(-1.0, 1e5), st.integers(-1, 10**5), st.text("ab-C", max_size=70), st.booleans(), st.just("loin")),
+        st.one_of(
+            st.floats(-1.0, 1e5), st.integers(-1, 10**5), st.text("ab-C", max_size=70), st.booleans(), st.just("loin")
+        ),
     )
 )
 def test_schema_and_reader_judge_any_table_alike(table: dict[str, Any]) -> None:
@@ -83,7 +85,9 @@ def test_schema_and_reader_judge_any_table_alike(table: dict[str, Any]) -> None:
     assert Draft7Validator(table_schema(Piece)).is_valid(table) is not bool(found.mistakes)
 
 
-@pytest.mark.parametrize("cls", [Limits, Piece, Program, Step, AtEnd, *NAMED.values(), *PARTS.values(), *OWN.values(), *KINDS.values()])
+@pytest.mark.parametrize(
+    "cls", [Limits, Piece, Program, Step, AtEnd, *NAMED.values(), *PARTS.values(), *OWN.values(), *KINDS.values()]
+)
 def test_ranges_choices_and_needs_are_those_pydantic_finds(cls: type) -> None:
     """Against pydantic's own schema of the same dataclass, an independent reading of the annotations."""
     theirs = TypeAdapter(list[cls], config=RULES).json_schema()  # type: ignore[valid-type]
@@ -98,7 +102,18 @@ def test_ranges_choices_and_needs_are_those_pydantic_finds(cls: type) -> None:
 
     def same(ours: dict[str, Any], node: dict[str, Any]) -> None:
         node = resolved(node)
-        for key in ("minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum", "minLength", "maxLength", "minItems", "maxItems", "type", "enum"):
+        for key in (
+            "minimum",
+            "maximum",
+            "exclusiveMinimum",
+            "exclusiveMaximum",
+            "minLength",
+            "maxLength",
+            "minItems",
+            "maxItems",
+            "type",
+            "enum",
+        ):
             assert ours.get(key) == (node.get(key) if key != "enum" or "const" not in node else [node["const"]]), key
         if ours.get("type") == "object" and "properties" in ours:
             assert set(ours["properties"]) == set(node["properties"])

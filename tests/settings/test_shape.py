@@ -1,10 +1,8 @@
-"""The shape of a file: TOML that is none, tables that are none, options unknown, missing, of a wrong type or out of range."""
+"""The shape of a file: tables that are none, options unknown, missing, of a wrong type or out of range."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import MISSING, dataclass, fields
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import pytest
@@ -14,9 +12,9 @@ from hypothesis import strategies as st
 
 from dryward.core.chamber import Limits, Output
 from dryward.core.units import Name
-from dryward.settings.mistakes import NOTHING, Findings, SettingsError
+from dryward.settings.mistakes import NOTHING, Findings
 from dryward.settings.options import options
-from dryward.settings.shape import build, build_list, named, read_toml, tables
+from dryward.settings.shape import build, build_list, named, tables
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,48 +37,6 @@ def found() -> Findings:
     return Findings("shed.toml")
 
 
-def _refused(reader: Callable[[], object]) -> str:
-    with pytest.raises(SettingsError) as error:
-        reader()
-    assert len(error.value.mistakes) == 1
-    return str(error.value)
-
-
-def test_text_that_is_no_toml_is_told_with_line_and_column(file: Callable[[str], Path]) -> None:
-    told = _refused(lambda: read_toml(file('[chamber]\nname = "a\n')))
-    assert "shed.toml: line 2, column 10" in told
-    assert "limit: the file must be TOML" in told
-    assert "missing quote" in told
-
-
-def test_a_key_written_twice_is_told_with_its_line(file: Callable[[str], Path]) -> None:
-    assert "line 3" in _refused(lambda: read_toml(file("[limits]\nmax_air_c = 80\nmax_air_c = 90\n")))
-
-
-def test_a_file_cut_off_is_told(file: Callable[[str], Path]) -> None:
-    assert "end of document" in _refused(lambda: read_toml(file("[chamber]\nname = ")))
-
-
-def test_a_missing_file_is_told_with_its_path(tmp_path: Path) -> None:
-    assert f"There is no {tmp_path / 'none.toml'}" in _refused(lambda: read_toml(tmp_path / "none.toml"))
-
-
-def test_a_folder_is_not_a_file(tmp_path: Path) -> None:
-    assert "could not be read" in _refused(lambda: read_toml(tmp_path))
-
-
-def test_text_that_is_not_utf8_is_told_with_its_place(tmp_path: Path) -> None:
-    path = tmp_path / "latin.toml"
-    path.write_bytes("note = 'Räucher'".encode("latin-1"))
-    assert "Byte 10" in _refused(lambda: read_toml(path))
-
-
-def test_a_byte_order_mark_of_an_editor_does_no_harm(tmp_path: Path) -> None:
-    path = tmp_path / "marked.toml"
-    path.write_bytes(b"\xef\xbb\xbfa = 1\n")
-    assert read_toml(path) == {"a": 1}
-
-
 def test_a_good_table_becomes_its_dataclass(found: Findings) -> None:
     made = build(Thing, {"name": "a", "size_g": 5, "inner": {"deep_c": 2}}, place="thing", found=found)
     assert made == Thing(name="a", size_g=5.0, inner=Inner(deep_c=2.0))
@@ -93,7 +49,13 @@ def test_a_good_table_becomes_its_dataclass(found: Findings) -> None:
         ({"cont": 5}, "thing.cont", "5", "no such option", "Did you mean 'count'?"),
         ({"zzz": 5}, "thing.zzz", "5", "no such option", "Known here: count, ready, colour, inner."),
         ({"size_g": 500}, "thing.size_g", "500", "a number from 1 to 100", "Put it on a scale."),
-        ({"size_g": "70"}, "thing.size_g", '"70"', "a number from 1 to 100", "Take the quotes away: size_g = 70. Put it on a scale."),
+        (
+            {"size_g": "70"},
+            "thing.size_g",
+            '"70"',
+            "a number from 1 to 100",
+            "Take the quotes away: size_g = 70. Put it on a scale.",
+        ),
         ({"size_g": float("nan")}, "thing.size_g", "nan", "a number from 1 to 100", "Put it on a scale."),
         ({"size_g": float("inf")}, "thing.size_g", "inf", "a number from 1 to 100", "Put it on a scale."),
         ({"size_g": True}, "thing.size_g", "true", "a number from 1 to 100", "Write a number. Put it on a scale."),
@@ -104,9 +66,21 @@ def test_a_good_table_becomes_its_dataclass(found: Findings) -> None:
         ({"colour": "rad"}, "thing.colour", '"rad"', "one of: red, green", "Did you mean 'red'? As you like."),
         ({"colour": 3}, "thing.colour", "3", "one of: red, green", "Known here: red, green. As you like."),
         ({"inner": 3}, "thing.inner", "3", "a table", "Write a table."),
-        ({"inner": {"deep_c": 212}}, "thing.inner.deep_c", "212", "a number from 0 to 100", "212 looks like degF: write 100. Inside."),
+        (
+            {"inner": {"deep_c": 212}},
+            "thing.inner.deep_c",
+            "212",
+            "a number from 0 to 100",
+            "212 looks like degF: write 100. Inside.",
+        ),
         ({"inner": {"deeper": 2}}, "thing.inner.deeper", "2", "no such option", "Did you mean 'deep_c'?"),
-        ({"size_g": NOTHING}, "thing.size_g", NOTHING, "needed: a number from 1 to 100", "Add a line 'size_g = ...'. Put it on a scale."),
+        (
+            {"size_g": NOTHING},
+            "thing.size_g",
+            NOTHING,
+            "needed: a number from 1 to 100",
+            "Add a line 'size_g = ...'. Put it on a scale.",
+        ),
     ],
 )
 def test_each_wrong_option_is_told_by_place_value_limit_and_cure(
@@ -119,7 +93,12 @@ def test_each_wrong_option_is_told_by_place_value_limit_and_cure(
 
 
 def test_every_mistake_of_a_table_is_told_and_the_rest_still_read(found: Findings) -> None:
-    made = build(Thing, {"name": "a", "size_g": 5, "count": -1, "redy": True, "inner": {"deep_c": -1}}, place="thing", found=found)
+    made = build(
+        Thing,
+        {"name": "a", "size_g": 5, "count": -1, "redy": True, "inner": {"deep_c": -1}},
+        place="thing",
+        found=found,
+    )
     assert set(found.mistakes) == {"thing.count", "thing.redy", "thing.inner.deep_c"}
     assert made == Thing(name="a", size_g=5.0, inner=Inner())
 
@@ -144,7 +123,9 @@ def test_the_name_of_a_table_is_its_key_and_is_told_there(found: Findings) -> No
 
 
 def test_a_name_inside_a_named_table_is_one_too_many(found: Findings) -> None:
-    assert named(Thing, {"size_g": 5, "name": "b"}, name="a", place="things.a", found=found) == Thing(name="a", size_g=5.0)
+    assert named(Thing, {"size_g": 5, "name": "b"}, name="a", place="things.a", found=found) == Thing(
+        name="a", size_g=5.0
+    )
     assert "take this one out" in found.mistakes["things.a.name"].cure
 
 
@@ -156,7 +137,9 @@ def test_an_output_that_does_not_exist_is_told_at_its_table_with_the_near_word(f
 
 
 def test_the_tables_of_a_list_go_by_their_names_or_else_by_number(found: Findings) -> None:
-    raw = {"things": [{"name": "a", "size_g": 0}, {"size_g": 5}, {"name": "a", "size_g": 5}, {"name": "b", "size_g": 5}]}
+    raw = {
+        "things": [{"name": "a", "size_g": 0}, {"size_g": 5}, {"name": "a", "size_g": 5}, {"name": "b", "size_g": 5}]
+    }
     made = build_list(Thing, raw, "things", found=found)
     assert list(found.mistakes) == ["things.a.size_g", "things.2.name", "things.3.name"]
     assert found.mistakes["things.3.name"].limit == "a name that stands only once"
@@ -169,7 +152,12 @@ def test_an_empty_list_or_single_brackets_are_told(found: Findings, raw: dict[st
     assert "[[things]]" in found.mistakes["things"].cure
 
 
-@given(st.dictionaries(st.sampled_from([f.name for f in fields(Limits)] + ["over_setpoint", "x"]), st.one_of(st.floats(), st.integers(-(10**6), 10**6), st.booleans(), st.text(max_size=3))))
+@given(
+    st.dictionaries(
+        st.sampled_from([f.name for f in fields(Limits)] + ["over_setpoint", "x"]),
+        st.one_of(st.floats(), st.integers(-(10**6), 10**6), st.booleans(), st.text(max_size=3)),
+    )
+)
 def test_a_table_of_numbers_is_accepted_exactly_where_every_number_lies_in_its_range(table: dict[str, Any]) -> None:
     """The ranges told are the ranges kept: what Option.allows says and what pydantic accepts are the same."""
     found = Findings("f")
@@ -181,7 +169,12 @@ def test_a_table_of_numbers_is_accepted_exactly_where_every_number_lies_in_its_r
             return False
         if known[key].kind is bool:
             return isinstance(value, bool)
-        return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) != float("inf") and known[key].allows(value)
+        return (
+            isinstance(value, int | float)
+            and not isinstance(value, bool)
+            and abs(value) != float("inf")
+            and known[key].allows(value)
+        )
 
     assert set(found.mistakes) == {f"limits.{key}" for key, value in table.items() if not good(key, value)}
     assert made is not None

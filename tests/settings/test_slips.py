@@ -23,7 +23,12 @@ from dryward.settings.tables import ServiceSettings
         (Step, "watch_only", "false", "Take the quotes away: watch_only = false."),
         (Step, "watch_only", "no", "Write true or false."),
         (Step, "name", "First Day!", 'Write it as "first-day".'),
-        (Step, "name", "###", "A name is 1 to 32 lower-case letters, digits and hyphens, beginning with a letter or a digit."),
+        (
+            Step,
+            "name",
+            "###",
+            "A name is 1 to 32 lower-case letters, digits and hyphens, beginning with a letter or a digit.",
+        ),
         (Step, "name", 5, 'Put it in quotes: name = "5".'),
         (Step, "vent", "opened", "Did you mean 'open'?"),
         (Ends, "loss_pct", 0.35, "0.35 looks like a fraction: write 35."),

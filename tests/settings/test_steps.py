@@ -38,19 +38,91 @@ def test_a_good_step_is_not_complained_of() -> None:
 @pytest.mark.parametrize(
     ("step", "key", "value", "limit", "cure"),
     [
-        (replace(GOOD, ends=Ends()), "ends", "(missing)", "at least one of dwell_h, loss_pct, own_target, core_c, cap_h; else the step can never end", "dwell_h = ..."),
-        (replace(GOOD, ends=Ends(dwell_h=10.0, cap_h=9.0)), "ends.dwell_h", "10", "at most cap_h = 9; else the dwell is never reached", "Raise cap_h"),
-        (replace(GOOD, ends=Ends(core_c=70.0)), "ends.core_c", "70", "below air_c = 70; a core never gets hotter than the air", "Lower core_c"),
-        (replace(GOOD, ends=Ends(loss_pct=20.0, own_target=True)), "ends.loss_pct", "20", "only one of loss_pct and own_target", "take own_target out"),
-        (replace(GOOD, air_c=None), "air_c", "(missing)", "needed in a step that is not watch-only", "watch_only = true"),
+        (
+            replace(GOOD, ends=Ends()),
+            "ends",
+            "(missing)",
+            "at least one of dwell_h, loss_pct, own_target, core_c, cap_h; else the step can never end",
+            "dwell_h = ...",
+        ),
+        (
+            replace(GOOD, ends=Ends(dwell_h=10.0, cap_h=9.0)),
+            "ends.dwell_h",
+            "10",
+            "at most cap_h = 9; else the dwell is never reached",
+            "Raise cap_h",
+        ),
+        (
+            replace(GOOD, ends=Ends(core_c=70.0)),
+            "ends.core_c",
+            "70",
+            "below air_c = 70; a core never gets hotter than the air",
+            "Lower core_c",
+        ),
+        (
+            replace(GOOD, ends=Ends(loss_pct=20.0, own_target=True)),
+            "ends.loss_pct",
+            "20",
+            "only one of loss_pct and own_target",
+            "take own_target out",
+        ),
+        (
+            replace(GOOD, air_c=None),
+            "air_c",
+            "(missing)",
+            "needed in a step that is not watch-only",
+            "watch_only = true",
+        ),
         (replace(GOOD, watch_only=True), "air_c", "70", "nothing to hold in a watch-only step", "Take this line out"),
-        (replace(GOOD, watch_only=True, air_c=None, rh_pct=70.0), "rh_pct", "70", "nothing to hold in a watch-only step", "Take this line out"),
-        (replace(GOOD, watch_only=True, air_c=None, ramp_k_per_h=5.0), "ramp_k_per_h", "5", "nothing to hold in a watch-only step", "Take this line out"),
-        (replace(GOOD, safe_air_high_c=70.0), "air_c", "70", "inside the step's own safe band: below 70", "widen the safe band"),
-        (replace(GOOD, safe_air_low_c=71.0, safe_air_high_c=80.0), "air_c", "70", "inside the step's own safe band: above 71 and below 80", "widen the safe band"),
-        (replace(GOOD, safe_air_low_c=80.0, safe_air_high_c=60.0), "safe_air_high_c", "60", "above safe_air_low_c = 80", "Swap the two"),
-        (replace(GOOD, rh_pct=60.0, safe_rh_low_pct=65.0), "rh_pct", "60", "inside the step's own safe band: above 65", "widen the safe band"),
-        (replace(GOOD, safe_rh_low_pct=80.0, safe_rh_high_pct=80.0), "safe_rh_high_pct", "80", "above safe_rh_low_pct = 80", "Swap the two"),
+        (
+            replace(GOOD, watch_only=True, air_c=None, rh_pct=70.0),
+            "rh_pct",
+            "70",
+            "nothing to hold in a watch-only step",
+            "Take this line out",
+        ),
+        (
+            replace(GOOD, watch_only=True, air_c=None, ramp_k_per_h=5.0),
+            "ramp_k_per_h",
+            "5",
+            "nothing to hold in a watch-only step",
+            "Take this line out",
+        ),
+        (
+            replace(GOOD, safe_air_high_c=70.0),
+            "air_c",
+            "70",
+            "inside the step's own safe band: below 70",
+            "widen the safe band",
+        ),
+        (
+            replace(GOOD, safe_air_low_c=71.0, safe_air_high_c=80.0),
+            "air_c",
+            "70",
+            "inside the step's own safe band: above 71 and below 80",
+            "widen the safe band",
+        ),
+        (
+            replace(GOOD, safe_air_low_c=80.0, safe_air_high_c=60.0),
+            "safe_air_high_c",
+            "60",
+            "above safe_air_low_c = 80",
+            "Swap the two",
+        ),
+        (
+            replace(GOOD, rh_pct=60.0, safe_rh_low_pct=65.0),
+            "rh_pct",
+            "60",
+            "inside the step's own safe band: above 65",
+            "widen the safe band",
+        ),
+        (
+            replace(GOOD, safe_rh_low_pct=80.0, safe_rh_high_pct=80.0),
+            "safe_rh_high_pct",
+            "80",
+            "above safe_rh_low_pct = 80",
+            "Swap the two",
+        ),
         (replace(GOOD, rh_pct=0.78), "rh_pct", "0.78", "per cent, above 1", "0.78 looks like a fraction: write 78."),
     ],
 )
@@ -73,7 +145,9 @@ def test_what_is_mistyped_is_not_called_missing() -> None:
 def test_no_step_stands_after_the_one_that_ends_the_run() -> None:
     told = _order(Ends(own_target=True), Ends(dwell_h=2.0))
     assert list(told) == ["steps.s2"]
-    assert told["steps.s2"].limit == "no step after steps.s1, which ends only when every piece has reached its own target"
+    assert (
+        told["steps.s2"].limit == "no step after steps.s1, which ends only when every piece has reached its own target"
+    )
     assert "loss_pct" in told["steps.s2"].cure
 
 
@@ -95,7 +169,7 @@ def test_a_step_that_may_end_before_every_piece_is_done_may_be_followed(first: E
         (Ends(loss_pct=20.0), Ends(loss_pct=25.0), False),
         (Ends(loss_pct=20.0, pieces="any"), Ends(loss_pct=15.0), False),
         (Ends(loss_pct=20.0, dwell_h=3.0), Ends(loss_pct=15.0), False),
-        (Ends(loss_pct=20.0, cap_h=30.0), Ends(loss_pct=15.0), False),
+        (Ends(loss_pct=20.0, cap_h=30.0), Ends(loss_pct=15.0, cap_h=30.0), True),
     ],
 )
 def test_a_loss_that_an_earlier_step_has_reached_for_certain_is_told(first: Ends, second: Ends, over: bool) -> None:
@@ -129,9 +203,16 @@ def test_the_least_time_is_a_time_in_which_the_step_cannot_end_sooner(given_ends
     """Against the rule itself: the cap always ends; 'first' ends on any condition, 'all' on every one."""
     least = least_h(given_ends)
     sooner = least * 0.999
-    met_at_once = {"loss_pct": True, "own_target": True, "core_c": True, "dwell_h": given_ends.dwell_h is not None and sooner >= given_ends.dwell_h}
+    met_at_once = {
+        "loss_pct": True,
+        "own_target": True,
+        "core_c": True,
+        "dwell_h": given_ends.dwell_h is not None and sooner >= given_ends.dwell_h,
+    }
     held = [met_at_once[c] for c in conditions(given_ends)]
-    over = (bool(held) and (all(held) if given_ends.when == "all" else any(held))) or (given_ends.cap_h is not None and sooner >= given_ends.cap_h)
+    over = (bool(held) and (all(held) if given_ends.when == "all" else any(held))) or (
+        given_ends.cap_h is not None and sooner >= given_ends.cap_h
+    )
     assert least == 0.0 or not over
 
 

@@ -59,7 +59,7 @@ class Output:
     active_high: Annotated[bool, doc("true when a high level switches on. Prefer such boards: an active-low board can pulse at start.")] = True
     safe_on: Annotated[bool, doc("State when in doubt. Only a fan, lamp or buzzer may be safe when on; heat never is.")] = False
     min_on_s: Annotated[Seconds, doc("Shortest time on. Compressor: 120-300 s (its manual); mechanical relay: 5-10 s; solid-state relay: 0-1 s.")] = 0.0
-    min_off_s: Annotated[Seconds, doc("Shortest time off. Compressor: at least 300 s (its manual); relay: as for min_on_s. Switching off for safety never waits.")] = 0.0
+    min_off_s: Annotated[Seconds, doc("Shortest time off. Compressor: at least 300 s (its manual), which a cooler has where this is left out; relay: as for min_on_s. Switching off for safety never waits.")] = 0.0
     power_w: Annotated[Watts, doc("Power when on, from the rating plate; energy figures are this times the time on.")] = 0.0
     rated_operations: Annotated[int, Ge(0), Le(1_000_000_000), doc("Switching operations the relay is rated for at this load (its datasheet). 0: does not wear (solid state).")] = 100_000
 

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from dryward.settings.chamber import Settings, read_settings
-    from dryward.settings.devices import Device
     from dryward.settings.fit import check_program_on_chamber
     from dryward.settings.mistakes import Mistake, SettingsError
     from dryward.settings.pieces import read_pieces
     from dryward.settings.program import read_program
+    from dryward.settings.sources import Device
     from dryward.settings.tables import RecordSettings, ServiceSettings
 
 __all__ = [
@@ -31,11 +31,11 @@ __all__ = [
 ]
 _MODULES = {
     "chamber": ("Settings", "read_settings"),
-    "devices": ("Device",),
     "fit": ("check_program_on_chamber",),
     "mistakes": ("Mistake", "SettingsError"),
     "pieces": ("read_pieces",),
     "program": ("read_program",),
+    "sources": ("Device",),
     "tables": ("RecordSettings", "ServiceSettings"),
 }
 _HOME = {name: f"dryward.settings.{module}" for module, names in _MODULES.items() for name in names}

@@ -10,14 +10,16 @@ from typing import Any
 from dryward.core.chamber import Chamber, Sensor
 from dryward.core.units import is_name
 from dryward.settings.crosscheck import cross_check
-from dryward.settings.devices import KINDS, Device, device, rating, reads_by_role, reset_value, weight_of, with_hooks
+from dryward.settings.devices import KINDS
 from dryward.settings.layout import NAMED, OWN, PARTS, TABLES
 from dryward.settings.mistakes import NOTHING, Findings, meant
 from dryward.settings.options import NAME_LIMIT, options
 from dryward.settings.places import beside
-from dryward.settings.shape import Table, build, named, read_toml, tables
+from dryward.settings.shape import Table, build, named, tables
 from dryward.settings.slips import slip
+from dryward.settings.sources import Device, completed, device, weight_of, with_hooks, with_rest
 from dryward.settings.tables import RecordSettings, ServiceSettings
+from dryward.settings.text import read_toml
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,27 +35,37 @@ class Settings:
 
 def read_settings(path: Path) -> Settings:
     """Read a chamber file; raise SettingsError with all its mistakes at once."""
-    found = Findings(path.name)
+    found = Findings(str(path))
     raw = read_toml(path)
     for key in raw.keys() - set(TABLES):
         found.add(key, raw[key], limit="no such table", cure=meant(key, TABLES))
-    made = (_device(name, table, config=path, found=found) for name, table in tables(raw, "devices", found=found).items())
+    made = (
+        _device(name, table, config=path, found=found) for name, table in tables(raw, "devices", found=found).items()
+    )
     devices = {d.name: d for d in made if d is not None}
     parts: dict[str, Any] = {key: _each(cls, raw, key, found) for key, cls in NAMED.items()}
     parts |= {key: build(cls, raw.get(key, {}), place=key, found=found) or cls() for key, cls in PARTS.items()}
-    own: dict[str, Any] = {key: build(cls, raw.get(key, {}), place=key, found=found) or cls() for key, cls in OWN.items()}
-    parts["sensors"] = tuple(_completed(s, raw["sensors"][s.name], devices) for s in parts["sensors"])
+    own: dict[str, Any] = {
+        key: build(cls, raw.get(key, {}), place=key, found=found) or cls() for key, cls in OWN.items()
+    }
+    parts["sensors"] = tuple(completed(s, raw["sensors"][s.name], devices.get(s.device)) for s in parts["sensors"])
+    parts["outputs"] = tuple(with_rest(o, raw["outputs"][o.name]) for o in parts["outputs"])
     parts["scales"] = tuple(replace(s, reads=s.reads or weight_of(devices.get(s.device), s)) for s in parts["scales"])
     chamber = replace(_own_options(raw, found), **parts)
-    cross_check(chamber, devices.values(), own["service"], raw, found)
+    cross_check(chamber, devices, own["service"], raw, found)
     found.stop_if_any(raw)
     own["record"] = replace(own["record"], path=str(beside(path, own["record"].path)))
     own["service"] = replace(own["service"], socket=str(beside(path, own["service"].socket)))
-    return Settings(chamber=chamber, devices=tuple(with_hooks(d, chamber.scales) for d in devices.values()), path=path, **own)
+    return Settings(
+        chamber=chamber, devices=tuple(with_hooks(d, chamber.scales) for d in devices.values()), path=path, **own
+    )
 
 
 def _each(cls: type, raw: Table, key: str, found: Findings) -> tuple[Any, ...]:
-    made = (named(cls, table, name=name, place=f"{key}.{name}", found=found) for name, table in tables(raw, key, found=found).items())
+    made = (
+        named(cls, table, name=name, place=f"{key}.{name}", found=found)
+        for name, table in tables(raw, key, found=found).items()
+    )
     return tuple(m for m in made if m is not None)
 
 
@@ -65,7 +77,12 @@ def _own_options(raw: Table, found: Findings) -> Chamber:
         table = {"name": "unnamed"}
     if isinstance(table, Mapping):
         for key in table.keys() & set(TABLES):
-            found.add(f"chamber.{key}", table[key], limit="no such option", cure=f"Write it as a table of its own, [{key}], not inside [chamber].")
+            found.add(
+                f"chamber.{key}",
+                table[key],
+                limit="no such option",
+                cure=f"Write it as a table of its own, [{key}], not inside [chamber].",
+            )
         table = {"sensors": []} | {k: v for k, v in table.items() if k not in TABLES}
     return build(Chamber, table, place="chamber", found=found) or Chamber(name="unnamed", sensors=())
 
@@ -75,7 +92,9 @@ def _device(name: str, table: Any, *, config: Path, found: Findings) -> Device |
     if not is_name(name) or not 0 < len(name) <= 32:
         found.add(place, name, limit=NAME_LIMIT, cure=slip(options(Sensor)["device"], name))
     if not isinstance(table, Mapping):
-        found.add(place, table, limit="a table", cure=f"Begin a table with a line [{place}] and put its options below it.")
+        found.add(
+            place, table, limit="a table", cure=f"Begin a table with a line [{place}] and put its options below it."
+        )
         return None
     kind = table.get("kind", NOTHING)
     if not isinstance(kind, str) or kind not in KINDS:
@@ -84,18 +103,3 @@ def _device(name: str, table: Any, *, config: Path, found: Findings) -> Device |
         return None
     made = build(KINDS[kind], {k: v for k, v in table.items() if k != "kind"}, place=place, found=found)
     return device(name=name, kind=kind, made=made, config=config) if made is not None else None
-
-
-def _completed(sensor: Sensor, table: Table, devices: Mapping[str, Device]) -> Sensor:
-    """Fill in what follows from the role and the device's kind where the owner left it out."""
-    source = devices.get(sensor.device)
-    sensor = replace(sensor, reads=sensor.reads or reads_by_role(source, sensor.role))
-    if source is None:
-        return sensor
-    low, high = rating(source, sensor.role)
-    return replace(
-        sensor,
-        rated_low=sensor.rated_low if "rated_low" in table else low,
-        rated_high=sensor.rated_high if "rated_high" in table else high,
-        reset_value=sensor.reset_value if "reset_value" in table else reset_value(source, sensor.role),
-    )

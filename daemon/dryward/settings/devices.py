@@ -1,21 +1,23 @@
-"""The devices of a chamber: one small option table per kind, and what a sensor of that kind is rated for."""
+"""The devices of a chamber: one small table of options per kind."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, replace
-from pathlib import Path
+from collections.abc import Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
 
 from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
 
-from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, TEMPERATURE_ROLES, Scale
 from dryward.core.units import Gpio
-from dryward.settings.places import beside
 
 Free = dict[str, Any]
-Root = Annotated[str, MinLen(1), MaxLen(200), doc("Folder in which the kernel shows its devices. Change it only for a rehearsal with files of your own.")]
+Root = Annotated[
+    str,
+    MinLen(1),
+    MaxLen(200),
+    doc("Folder in which the kernel shows its devices. Change it only for a rehearsal with files of your own."),
+]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,21 +28,32 @@ class Twin:
         Literal["dryer", "small-fan-box", "slow-box", "overpowered"],
         doc("'dryer' dries meat; the three boxes only heat air and serve to try the control on."),
     ] = "dryer"
-    seed: Annotated[int, Ge(0), Le(2_147_483_647), doc("Start of the random noise: the same number gives the same run again.")] = 1
-    start_c: Annotated[float | None, Ge(-30.0), Le(120.0), doc("Temperature inside at the start. Left out: that of the room.")] = None
+    seed: Annotated[
+        int, Ge(0), Le(2_147_483_647), doc("Start of the random noise: the same number gives the same run again.")
+    ] = 1
+    start_c: Annotated[
+        float | None, Ge(-30.0), Le(120.0), doc("Temperature inside at the start. Left out: that of the room.")
+    ] = None
     room: Annotated[Free | None, doc("The room around it, such as { air_c = 18.0, rh_pct = 60.0 }.")] = None
     meat: Annotated[Free | None, doc("What the pieces are made of, such as { water_share = 0.72 }.")] = None
     dryer: Annotated[Free | None, doc("The body of the dryer, such as { heater_w = 700.0, leak_m3_h = 6.0 }.")] = None
     body: Annotated[Free | None, doc("Figures of a plain heated body in place of the model's own.")] = None
     sensing: Annotated[Free | None, doc("How it is measured, such as { failed_share = 0.3 }.")] = None
-    faults: Annotated[tuple[Free, ...], doc("What goes wrong and when, such as [{ at_s = 3600.0, kind = \"fan-stopped\" }].")] = ()
+    faults: Annotated[
+        tuple[Free, ...], doc('What goes wrong and when, such as [{ at_s = 3600.0, kind = "fan-stopped" }].')
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorded:
     """A CSV file played as if it were measured now: readings of sensors, or weighings of named pieces."""
 
-    file: Annotated[str, MinLen(1), MaxLen(400), doc("CSV file with a line of column names: beside the chamber file, or a full path.")]
+    file: Annotated[
+        str,
+        MinLen(1),
+        MaxLen(400),
+        doc("CSV file with a line of column names: beside the chamber file, or a full path."),
+    ]
     holds: Annotated[
         Literal["readings", "weighings"],
         doc("'readings': one row per moment, a column per sensor. 'weighings': one row per weighing of a piece."),
@@ -48,15 +61,26 @@ class Recorded:
     time_column: Annotated[str, doc("Column with the time.")] = "t_s"
     time_unit: Annotated[
         Literal["s", "min", "h", "epoch-s", "rfc3339"] | None,
-        doc("Unit of that column; epoch-s counts seconds since 1970. Left out: by the column's name (t_s, t_min, t_h, epoch_s, time_utc)."),
+        doc(
+            "Unit of that column; epoch-s counts seconds since 1970. Left out: by the column's name (t_s, t_min, t_h, epoch_s, time_utc)."
+        ),
     ] = None
-    starts_at: Annotated[str, doc("Moment in the file with which the playing begins, written as in its time column; give all files of a chamber the same. Empty: the first row.")] = ""
+    starts_at: Annotated[
+        str,
+        doc(
+            "Moment in the file with which the playing begins, written as in its time column; give all files of a chamber the same. Empty: the first row."
+        ),
+    ] = ""
     gap_s: Annotated[float, Gt(0.0), Le(1e9), doc("A longer time without a row is told in a note.")] = 3600.0
     columns: Annotated[
         dict[str, str] | None,
-        doc("Readings: which value a column plays, such as { \"T in C\" = \"temperature\" }. Left out: every column under its own name."),
+        doc(
+            'Readings: which value a column plays, such as { "T in C" = "temperature" }. Left out: every column under its own name.'
+        ),
     ] = None
-    piece_columns: Annotated[tuple[str, ...], MinLen(1), doc("Weighings: the columns that together name the piece.")] = ("piece",)
+    piece_columns: Annotated[
+        tuple[str, ...], MinLen(1), doc("Weighings: the columns that together name the piece.")
+    ] = ("piece",)
     weight_column: Annotated[str, doc("Weighings: column with the weight in g.")] = "weight_g"
 
 
@@ -71,7 +95,14 @@ class Dht:
 class OneWire:
     """A DS18B20 or relative on the one-wire bus: temperature."""
 
-    id: Annotated[str, MinLen(4), MaxLen(20), doc("Folder name under /sys/bus/w1/devices, such as 28-0123456789ab: wire one at a time and look which appears.")]
+    id: Annotated[
+        str,
+        MinLen(4),
+        MaxLen(20),
+        doc(
+            "Folder name under /sys/bus/w1/devices, such as 28-0123456789ab: wire one at a time and look which appears."
+        ),
+    ]
     root: Root = "/sys"
 
 
@@ -79,7 +110,12 @@ class OneWire:
 class KernelNamed:
     """A sensor with a kernel driver, found by the name the kernel gives it."""
 
-    name: Annotated[str, MinLen(1), MaxLen(60), doc("What stands in the device's 'name' file, such as sht4x, sht3x, max31865, dht11.")]
+    name: Annotated[
+        str,
+        MinLen(1),
+        MaxLen(60),
+        doc("What stands in the device's 'name' file, such as sht4x, sht3x, max31865, dht11."),
+    ]
     root: Root = "/sys"
 
 
@@ -87,7 +123,12 @@ class KernelNamed:
 class Hx711:
     """A load-cell amplifier HX711 read by the kernel's driver. What a count weighs is found by 'dryward calibrate'."""
 
-    name: Annotated[str, MinLen(1), MaxLen(60), doc("What stands in the device's 'name' or 'label' file. Several amplifiers need labels of their own.")] = "hx711"
+    name: Annotated[
+        str,
+        MinLen(1),
+        MaxLen(60),
+        doc("What stands in the device's 'name' or 'label' file. Several amplifiers need labels of their own."),
+    ] = "hx711"
     root: Root = "/sys"
 
 
@@ -96,7 +137,9 @@ class Nau7802:
     """A load-cell amplifier NAU7802 on I2C. What a count weighs is found by 'dryward calibrate'."""
 
     bus: Annotated[int, Ge(0), Le(20), doc("Number of the I2C bus: 1 on the pins 3 and 5 of the header.")] = 1
-    address: Annotated[int, Ge(0x08), Le(0x77), doc("I2C address: 0x2A for every NAU7802; several need a bus or a multiplexer each.")] = 0x2A
+    address: Annotated[
+        int, Ge(0x08), Le(0x77), doc("I2C address: 0x2A for every NAU7802; several need a bus or a multiplexer each.")
+    ] = 0x2A
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,8 +147,18 @@ class Contact:
     """A door switch, a feedback contact, a button: state 1 or 0."""
 
     gpio: Annotated[Gpio, doc("BCM number of the line.")]
-    pull: Annotated[Literal["up", "down", "none"], doc("'up' for a contact to ground (the usual way), 'down' for one to 3.3 V, 'none' with a resistor of your own.")] = "up"
-    active_high: Annotated[bool, doc("true when a high level means 1 (open, turning, closed, pressed). A contact to ground that is shut when the thing is true: false.")] = False
+    pull: Annotated[
+        Literal["up", "down", "none"],
+        doc(
+            "'up' for a contact to ground (the usual way), 'down' for one to 3.3 V, 'none' with a resistor of your own."
+        ),
+    ] = "up"
+    active_high: Annotated[
+        bool,
+        doc(
+            "true when a high level means 1 (open, turning, closed, pressed). A contact to ground that is shut when the thing is true: false."
+        ),
+    ] = False
 
 
 Options = Twin | Recorded | Dht | OneWire | KernelNamed | Hx711 | Nau7802 | Contact
@@ -123,75 +176,3 @@ KINDS: Mapping[str, type[Options]] = MappingProxyType(
         "input": Contact,
     }
 )
-# Temperature ratings in degC: datasheets as quoted in hardware/README.md; thermocouple amplifiers by their usual type K wire.
-_RATED: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {
-        "dht22": (-40.0, 80.0),
-        "dht11": (0.0, 50.0),
-        "w1": (-55.0, 125.0),
-        "hwmon": (-40.0, 125.0),
-        "iio": (-40.0, 125.0),
-        "twin": (-40.0, 125.0),
-        "recorded": (-40.0, 125.0),
-    }
-)
-_RATED_BY_NAME: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {"dht11": (0.0, 50.0), "max31865": (-200.0, 250.0), "max31855": (-200.0, 400.0), "max6675": (0.0, 400.0)}
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Device:
-    """One device as configured: its name, its kind and its checked options."""
-
-    name: str
-    kind: str
-    options: Mapping[str, object]
-
-
-_TWIN_READS: Mapping[str, str] = MappingProxyType({"control-air": "air", "limit-air": "limit", "fan-feedback": "fan"})
-
-
-def device(*, name: str, kind: str, made: Options, config: Path) -> Device:
-    """Make a device of checked options; a file is looked for beside the chamber file, what was left out stays out."""
-    kept = {key: value for key, value in asdict(made).items() if value not in (None, ())}
-    if isinstance(made, Recorded):
-        kept["file"] = str(beside(config, made.file))
-    return Device(name=name, kind=kind, options=kept)  # a plain dict: it travels to the reader process
-
-
-def with_hooks(device: Device, scales: Iterable[Scale]) -> Device:
-    """Give a twin a load cell for every scale that reads it."""
-    hooks = tuple(s.reads for s in scales if s.device == device.name and s.carries == "piece")
-    return replace(device, options={**device.options, "hooks": hooks}) if device.kind == "twin" and hooks else device
-
-
-def reads_by_role(device: Device | None, role: str) -> str:
-    """Return which of the device's values serves a role when the owner does not say."""
-    if device is not None and device.kind == "twin":
-        return _TWIN_READS.get(role, role)
-    if role in HUMIDITY_ROLES:
-        return "humidity"
-    return "state" if role in CONTACT_ROLES else "temperature"
-
-
-def weight_of(device: Device | None, scale: Scale) -> str:
-    """Return which of the device's values is a scale's weight when the owner does not say."""
-    if device is not None and device.kind == "twin":
-        return "rack" if scale.carries == "rack" else scale.name
-    return "weight"
-
-
-def rating(device: Device, role: str) -> tuple[float, float]:
-    """Return what such a device is rated for in a role, low and high: degC, %RH, or 0 and 1."""
-    if role in HUMIDITY_ROLES:
-        return 0.0, 100.0
-    if role in CONTACT_ROLES:
-        return 0.0, 1.0
-    by_name = _RATED_BY_NAME.get(str(device.options.get("name"))) if device.kind == "iio" else None
-    return by_name or _RATED.get(device.kind, (-40.0, 125.0))
-
-
-def reset_value(device: Device, role: str) -> float | None:
-    """Return what such a device shows after a loss of power, if it is known to show something of its own."""
-    return 85.0 if device.kind == "w1" and role in TEMPERATURE_ROLES else None

@@ -29,29 +29,69 @@ def _check_step(step: Step, chamber: Chamber, place: str, found: Findings) -> No
     if step.air_c is not None:
         _check_air(step.air_c, chamber, f"{place}.air_c", found)
     if step.rh_pct is not None and not MOISTURE_MOVERS & {o.name for o in chamber.outputs}:
-        found.add(f"{place}.rh_pct", step.rh_pct, limit="needs a humidifier, a dehumidifier or a vent", cure="Take the line out, or add the output to the chamber file.")
+        found.add(
+            f"{place}.rh_pct",
+            step.rh_pct,
+            limit="needs a humidifier, a dehumidifier or a vent",
+            cure="Take the line out, or add the output to the chamber file.",
+        )
     for key in ("rh_pct", "safe_rh_low_pct", "safe_rh_high_pct"):
         if getattr(step, key) is not None and "humidity" not in roles:
-            found.add(f"{place}.{key}", getattr(step, key), limit='needs a sensor with role = "humidity"', cure="Take the line out, or add the sensor to the chamber file.")
+            found.add(
+                f"{place}.{key}",
+                getattr(step, key),
+                limit='needs a sensor with role = "humidity"',
+                cure="Take the line out, or add the sensor to the chamber file.",
+            )
     if step.ends.core_c is not None and "core" not in roles:
-        found.add(f"{place}.ends.core_c", step.ends.core_c, limit='needs a sensor with role = "core"', cure="Take the line out, or add a core probe to the chamber file.")
+        found.add(
+            f"{place}.ends.core_c",
+            step.ends.core_c,
+            limit='needs a sensor with role = "core"',
+            cure="Take the line out, or add a core probe to the chamber file.",
+        )
     for key in ("safe_air_low_c", "safe_air_high_c"):
         if getattr(step, key) is not None and "control-air" not in roles:
-            found.add(f"{place}.{key}", getattr(step, key), limit='needs a sensor with role = "control-air"', cure="Take the line out, or add the sensor to the chamber file.")
+            found.add(
+                f"{place}.{key}",
+                getattr(step, key),
+                limit='needs a sensor with role = "control-air"',
+                cure="Take the line out, or add the sensor to the chamber file.",
+            )
 
 
 def _check_air(air_c: float, chamber: Chamber, key: str, found: Findings) -> None:
     outputs = {o.name for o in chamber.outputs}
     limits = chamber.limits
     if air_c > limits.max_air_c:
-        found.add(key, air_c, limit=f"at most {limits.max_air_c:g} degC, the chamber's max_air_c", cure="Lower the step; raise [limits] max_air_c only if plate, walls and cut-out allow it.")
+        found.add(
+            key,
+            air_c,
+            limit=f"at most {limits.max_air_c:g} degC, the chamber's max_air_c",
+            cure="Lower the step; raise [limits] max_air_c only if plate, walls and cut-out allow it.",
+        )
         return
     if air_c >= WARM_C and "heater" not in outputs:
-        found.add(key, air_c, limit="needs a heater; this chamber has none", cure="Choose another program, or add [outputs.heater] to the chamber file.")
+        found.add(
+            key,
+            air_c,
+            limit="needs a heater; this chamber has none",
+            cure="Choose another program, or add [outputs.heater] to the chamber file.",
+        )
     if air_c <= COLD_C and "cooler" not in outputs:
-        found.add(key, air_c, limit="needs a cooler; this chamber has none", cure="Choose another program, or write watch_only = true for a rest in a fridge.")
+        found.add(
+            key,
+            air_c,
+            limit="needs a cooler; this chamber has none",
+            cure="Choose another program, or write watch_only = true for a rest in a fridge.",
+        )
     if not outputs & {"heater", "cooler"} and COLD_C < air_c < WARM_C:
-        found.add(key, air_c, limit="needs a heater or a cooler; this chamber has none", cure="Write watch_only = true, or add the output to the chamber file.")
+        found.add(
+            key,
+            air_c,
+            limit="needs a heater or a cooler; this chamber has none",
+            cure="Write watch_only = true, or add the output to the chamber file.",
+        )
     margin_k = min(limits.over_top_step_k, limits.max_air_c - air_c)
     for sensor in chamber.sensors:
         if sensor.role in ("control-air", "limit-air"):
@@ -68,4 +108,9 @@ def _check_rating(sensor: Sensor, air_c: float, margin_k: float, key: str, found
             cure=f"Use a sensor rated above {needed:g} degC for the air, such as a DS18B20, an SHT4x or a PT100, or lower the step to {sensor.rated_high - margin_k:g}.",
         )
     elif sensor.rated_low > air_c:
-        found.add(key, air_c, limit=f"sensor '{sensor.name}' ({sensor.role}) is rated from {sensor.rated_low:g} degC upwards", cure="Use a sensor rated for the cold, or raise the step.")
+        found.add(
+            key,
+            air_c,
+            limit=f"sensor '{sensor.name}' ({sensor.role}) is rated from {sensor.rated_low:g} degC upwards",
+            cure="Use a sensor rated for the cold, or raise the step.",
+        )

@@ -17,7 +17,13 @@ from dryward.core.units import is_name
 
 NAME_PATTERN = "^[a-z0-9][a-z0-9-]{0,31}$"
 NAME_LIMIT = "1 to 32 lower-case letters, digits and hyphens, beginning with a letter or a digit"
-_TYPE_WORDS: dict[object, str] = {float: "a number", int: "a whole number", str: "text in quotes", bool: "true or false", dict: "a table"}
+_TYPE_WORDS: dict[object, str] = {
+    float: "a number",
+    int: "a whole number",
+    str: "text in quotes",
+    bool: "true or false",
+    dict: "a table",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +70,9 @@ class Option:
             return NAME_LIMIT
         words = "a table" if self.table else _TYPE_WORDS[self.kind]
         if self.kind is str and self.high:
-            words += f", {self.low:g} to {self.high:g} characters" if self.low else f", at most {self.high:g} characters"
+            words += (
+                f", {self.low:g} to {self.high:g} characters" if self.low else f", at most {self.high:g} characters"
+            )
         if self.many:
             return f"a list in [ ], each {words}"
         return words + self._range() if self.kind in (int, float) else words

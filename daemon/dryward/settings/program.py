@@ -8,13 +8,14 @@ from pathlib import Path
 from dryward.core.program import AtEnd, Program, Step
 from dryward.settings.mistakes import NOTHING, Findings
 from dryward.settings.options import options
-from dryward.settings.shape import Table, build, build_list, read_toml
+from dryward.settings.shape import Table, build, build_list
 from dryward.settings.steps import check_order, check_step
+from dryward.settings.text import read_toml
 
 
 def read_program(path: Path) -> Program:
     """Read a program file; raise SettingsError with all its mistakes at once."""
-    found = Findings(path.name)
+    found = Findings(str(path))
     raw = read_toml(path)
     program = build(Program, _without_parts(raw), place="", found=found)
     steps = build_list(Step, raw, "steps", found=found)
@@ -26,7 +27,12 @@ def read_program(path: Path) -> Program:
         _check_end(at_end, found)
     most = options(Program)["steps"].high or 0.0
     if len(steps) > most:
-        found.add("steps", list(steps), limit=f"at most {most:g} steps", cure=f"These are {len(steps)}: join some, or split the program in two.")
+        found.add(
+            "steps",
+            list(steps),
+            limit=f"at most {most:g} steps",
+            cure=f"These are {len(steps)}: join some, or split the program in two.",
+        )
     found.stop_if_any(raw)
     assert program is not None
     assert at_end is not None
@@ -41,6 +47,16 @@ def _without_parts(raw: Table) -> Table:
 
 def _check_end(at_end: AtEnd, found: Findings) -> None:
     if at_end.action == "keep-warm" and at_end.air_c is None:
-        found.add("at_end.air_c", NOTHING, limit='needed with action = "keep-warm"', cure="Add a line air_c = ...; food is out of the danger zone above 60 degC.")
+        found.add(
+            "at_end.air_c",
+            NOTHING,
+            limit='needed with action = "keep-warm"',
+            cure="Add a line air_c = ...; food is out of the danger zone above 60 degC.",
+        )
     if at_end.action == "off" and at_end.air_c is not None:
-        found.add("at_end.air_c", at_end.air_c, limit='only with action = "keep-warm"', cure='Take it out, or write action = "keep-warm".')
+        found.add(
+            "at_end.air_c",
+            at_end.air_c,
+            limit='only with action = "keep-warm"',
+            cure='Take it out, or write action = "keep-warm".',
+        )

@@ -45,7 +45,11 @@ def option_schema(option: Option) -> Schema:
     elif option.kind is str:
         one |= _range(option, "minLength", "maxLength")
     elif option.kind in (int, float):
-        one |= _range(option, "exclusiveMinimum" if option.low_open else "minimum", "exclusiveMaximum" if option.high_open else "maximum")
+        one |= _range(
+            option,
+            "exclusiveMinimum" if option.low_open else "minimum",
+            "exclusiveMaximum" if option.high_open else "maximum",
+        )
     if option.words:
         one["description"] = option.words
     if not (option.required or option.default is None or is_dataclass(option.default)):
@@ -63,7 +67,11 @@ def _file(title: str, body: Schema) -> Schema:
 
 
 def _by_name(cls: type, names: str = NAME_PATTERN) -> Schema:
-    return {"type": "object", "patternProperties": {names: table_schema(cls, leave_out=frozenset({"name"}))}, "additionalProperties": False}
+    return {
+        "type": "object",
+        "patternProperties": {names: table_schema(cls, leave_out=frozenset({"name"}))},
+        "additionalProperties": False,
+    }
 
 
 def chamber_schema() -> Schema:
@@ -73,12 +81,19 @@ def chamber_schema() -> Schema:
         device["required"].insert(0, "kind")
     properties: Schema = {
         "chamber": table_schema(Chamber, leave_out=frozenset({*NAMED, *PARTS})),
-        "devices": {"type": "object", "patternProperties": {NAME_PATTERN: {"oneOf": devices}}, "additionalProperties": False},
+        "devices": {
+            "type": "object",
+            "patternProperties": {NAME_PATTERN: {"oneOf": devices}},
+            "additionalProperties": False,
+        },
     }
     for key, cls in NAMED.items():
         properties[key] = _by_name(cls, f"^({'|'.join(get_args(OutputName))})$" if cls is Output else NAME_PATTERN)
     properties |= {key: table_schema(cls) for key, cls in {**PARTS, **OWN}.items()}
-    return _file("A chamber of dryward", {"type": "object", "properties": properties, "required": ["chamber"], "additionalProperties": False})
+    return _file(
+        "A chamber of dryward",
+        {"type": "object", "properties": properties, "required": ["chamber"], "additionalProperties": False},
+    )
 
 
 def program_schema() -> Schema:
@@ -92,14 +107,21 @@ def batch_schema() -> Schema:
     note = {"type": "string", "description": "A line for yourself."}
     return _file(
         "A batch of dryward",
-        {"type": "object", "properties": {"note": note, "pieces": pieces}, "required": ["pieces"], "additionalProperties": False},
+        {
+            "type": "object",
+            "properties": {"note": note, "pieces": pieces},
+            "required": ["pieces"],
+            "additionalProperties": False,
+        },
     )
 
 
 def files() -> dict[str, str]:
     """Return the text of each schema file by its name."""
     made = {"chamber": chamber_schema(), "program": program_schema(), "batch": batch_schema()}
-    return {f"{name}.schema.json": json.dumps(schema, indent=2, ensure_ascii=False) + "\n" for name, schema in made.items()}
+    return {
+        f"{name}.schema.json": json.dumps(schema, indent=2, ensure_ascii=False) + "\n" for name, schema in made.items()
+    }
 
 
 def main(folder: Path) -> None:

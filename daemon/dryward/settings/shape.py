@@ -1,20 +1,17 @@
-"""TOML text -> plain tables -> dataclasses: shape only. Pydantic judges, we put its judgement into our own words."""
+"""Plain tables -> dataclasses: shape only. Pydantic judges, we put its judgement into our own words."""
 
 from __future__ import annotations
 
 import json
-import re
-import tomllib
 from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
-from dryward.settings.mistakes import NOTHING, Findings, SettingsError, meant
+from dryward.settings.mistakes import NOTHING, Findings, meant
 from dryward.settings.options import Option, options
 from dryward.settings.slips import slip
 
@@ -22,29 +19,6 @@ T = TypeVar("T")
 Table = dict[str, Any]
 # Handed down by pydantic to every plain dataclass inside. Strict: a number in quotes is a mistake, not a number.
 RULES = ConfigDict(strict=True, extra="forbid", allow_inf_nan=False)
-
-
-def read_toml(path: Path) -> Table:
-    """Read a TOML file, or raise SettingsError with line and column of what is not TOML."""
-    found = Findings(path.name)
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        found.add("", None, limit="the file must exist", cure=f"There is no {path}: check the name, or let 'dryward init' write one.")
-    except UnicodeDecodeError as error:
-        found.add("", None, limit="the file must be text in UTF-8", cure=f"Byte {error.start + 1} is not: save it as UTF-8.")
-    except OSError as error:
-        found.add("", None, limit="the file must be readable", cure=f"{path} could not be read ({error.strerror}): mend its place or its rights.")
-    except tomllib.TOMLDecodeError as error:
-        at = re.search(r"\(at (line \d+, column \d+|end of document)\)", str(error))
-        what = str(error).partition(" (at ")[0]
-        found.add(
-            at[1] if at else "",
-            None,
-            limit=f"the file must be TOML; {what[:1].lower()}{what[1:]}",
-            cure="Look at that place and just before it: a missing quote, bracket or '=', a key or table written twice, a comma in a number.",
-        )
-    raise SettingsError(found.mistakes.values())
 
 
 @cache
@@ -59,7 +33,9 @@ def build(cls: type[T], table: object, *, place: str, found: Findings) -> T | No
     where that cannot be done.
     """
     if not isinstance(table, Mapping):
-        found.add(place, table, limit="a table", cure=f"Begin a table with a line [{place}] and put its options below it.")
+        found.add(
+            place, table, limit="a table", cure=f"Begin a table with a line [{place}] and put its options below it."
+        )
         return None
     try:
         return _made(cls, table)
@@ -106,9 +82,19 @@ def _tell(cls: type, table: Any, kind: str, loc: tuple[int | str, ...], *, place
     if kind == "missing" and option:
         found.add(place, NOTHING, limit=f"needed: {option.limit}", cure=_add_line(option))
     elif option is None:
-        found.add(place, value, limit="no such option", cure=meant(str(loc[-1]), (key for key in options(here) if key not in inside)))
+        found.add(
+            place,
+            value,
+            limit="no such option",
+            cure=meant(str(loc[-1]), (key for key in options(here) if key not in inside)),
+        )
     else:
-        found.add(place, value, limit=option.limit, cure=f"{slip(option, value)} {option.words}".strip() or f"Write {option.limit}.")
+        found.add(
+            place,
+            value,
+            limit=option.limit,
+            cure=f"{slip(option, value)} {option.words}".strip() or f"Write {option.limit}.",
+        )
 
 
 def _add_line(option: Option) -> str:
@@ -122,7 +108,12 @@ def tables(raw: Table, key: str, *, found: Findings) -> dict[str, Any]:
     inner = raw.get(key, {})
     if isinstance(inner, Mapping):
         return dict(inner)
-    found.add(key, inner, limit=f"tables named [{key}.NAME]", cure=f"Write a line [{key}.NAME] before its options; not {key} = ...")
+    found.add(
+        key,
+        inner,
+        limit=f"tables named [{key}.NAME]",
+        cure=f"Write a line [{key}.NAME] before its options; not {key} = ...",
+    )
     return {}
 
 
@@ -130,7 +121,12 @@ def named(cls: type[T], table: object, *, name: str, place: str, found: Findings
     """Make one dataclass from a table keyed by its name."""
     own_name = isinstance(table, Mapping) and "name" in table
     if isinstance(table, Mapping) and own_name:
-        found.add(f"{place}.name", table["name"], limit="no such option", cure=f"The name is '{name}' already, by its line [{place}]: take this one out.")
+        found.add(
+            f"{place}.name",
+            table["name"],
+            limit="no such option",
+            cure=f"The name is '{name}' already, by its line [{place}]: take this one out.",
+        )
         table = {k: v for k, v in table.items() if k != "name"}
     made = build(cls, {**table, "name": name} if isinstance(table, Mapping) else table, place=place, found=found)
     if f"{place}.name" in found.mistakes and not own_name:
@@ -143,7 +139,12 @@ def build_list(cls: type[T], raw: Table, key: str, *, found: Findings) -> dict[s
     """Make a dataclass of every [[key]] table that can be; keyed by its place (``steps.dry``), the others noted."""
     inner = raw.get(key, NOTHING)
     if not isinstance(inner, list) or not inner:
-        found.add(key, inner, limit=f"at least one table [[{key}]]", cure=f"Begin each with a line [[{key}]], in double brackets.")
+        found.add(
+            key,
+            inner,
+            limit=f"at least one table [[{key}]]",
+            cure=f"Begin each with a line [[{key}]], in double brackets.",
+        )
         return {}
     made: dict[str, T] = {}
     seen: set[str] = set()
@@ -151,7 +152,12 @@ def build_list(cls: type[T], raw: Table, key: str, *, found: Findings) -> dict[s
         name = table.get("name") if isinstance(table, Mapping) else None
         place = f"{key}.{name}" if isinstance(name, str) and name and name not in seen else f"{key}.{number}"
         if isinstance(name, str) and name in seen:
-            found.add(f"{place}.name", name, limit="a name that stands only once", cure=f"Rename one of the two called '{name}'.")
+            found.add(
+                f"{place}.name",
+                name,
+                limit="a name that stands only once",
+                cure=f"Rename one of the two called '{name}'.",
+            )
         seen.add(str(name))
         value = build(cls, table, place=place, found=found)
         if value is not None:

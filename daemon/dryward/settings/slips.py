@@ -22,7 +22,11 @@ def slip(option: Option, value: object) -> str:
         return _text_slip(option, value)
     if isinstance(value, str):
         number = _number_in(value)
-        return f"Take the quotes away: {option.key} = {number}." if number else "Write a plain number, without unit or quotes."
+        return (
+            f"Take the quotes away: {option.key} = {number}."
+            if number
+            else "Write a plain number, without unit or quotes."
+        )
     if isinstance(value, bool):
         return "Write a number."
     if isinstance(value, int | float):

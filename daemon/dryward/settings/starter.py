@@ -11,9 +11,21 @@ Kind = Literal["dryer", "cabinet", "twin"]
 STARTERS: tuple[Kind, ...] = get_args(Kind)
 _FILES: Mapping[Kind, Mapping[str, str]] = MappingProxyType(
     {
-        "dryer": {"chamber.toml": "dryer.toml", "program.toml": "hot-two-step.toml", "batch.toml": "batch-invented.toml"},
-        "cabinet": {"chamber.toml": "cabinet.toml", "program.toml": "cool-cabinet.toml", "batch.toml": "batch-cabinet.toml"},
-        "twin": {"chamber.toml": "twin-dryer.toml", "program.toml": "hot-two-step.toml", "batch.toml": "batch-invented.toml"},
+        "dryer": {
+            "chamber.toml": "dryer.toml",
+            "program.toml": "hot-two-step.toml",
+            "batch.toml": "batch-invented.toml",
+        },
+        "cabinet": {
+            "chamber.toml": "cabinet.toml",
+            "program.toml": "cool-cabinet.toml",
+            "batch.toml": "batch-cabinet.toml",
+        },
+        "twin": {
+            "chamber.toml": "twin-dryer.toml",
+            "program.toml": "hot-two-step.toml",
+            "batch.toml": "batch-invented.toml",
+        },
     }
 )
 _SCHEMAS = ("chamber.schema.json", "program.schema.json", "batch.schema.json")
