@@ -55,7 +55,7 @@ def test_a_module_has_its_test(path: Path) -> None:
         return  # started as a process by other tests
     room = "hardware" if "dryward_hardware" in path.parts else (inside.parts[0] if len(inside.parts) > 1 else ".")
     folder = TOP / "tests" / room
-    inner = [part for part in (inside.parts[:-1] if room == "hardware" else inside.parts[1:-1])]
+    inner = inside.parts[:-1] if room == "hardware" else inside.parts[1:-1]
     wanted = {f"test_{inside.stem}.py", f"test_{'_'.join([*inner, inside.stem])}.py"}
     assert any((folder / name).exists() for name in wanted), f"no {' or '.join(sorted(wanted))} in {folder.relative_to(TOP)}"
 

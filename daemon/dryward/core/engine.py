@@ -43,7 +43,10 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     events.extend(told)
 
     demand = _demand(run)
-    asked, control = decide(layout.chamber, state.control, demand, air, layout.has, now)
+    known = state.control
+    if run.phase == "restarting" and before.run.phase != "restarting":
+        known = replace(known, setpoint_c=None)  # the way back begins at the air as it is now
+    asked, control = decide(layout.chamber, known, demand, air, layout.has, now)
     run = _settled(run, demand, control.setpoint_c, state.on, air)
     verdict = judge(
         layout,

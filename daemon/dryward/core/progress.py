@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from dryward.core.commands import Event
 from dryward.core.phases import ACTIVE, Phase, Trigger, follow
 from dryward.core.program import Ends, Program, Step
-from dryward.core.weighing import PieceState
+from dryward.core.weighing import PieceState, has_lost
 
 HOUR_S = 3600.0
 
@@ -129,9 +129,7 @@ def _loss_met(ends: Ends, pieces: tuple[PieceState, ...]) -> str | None:
     if not drying:
         return None
     reached = [
-        p.status == "done"
-        if ends.own_target
-        else p.loss_pct is not None and ends.loss_pct is not None and p.loss_pct >= ends.loss_pct
+        p.status == "done" if ends.own_target else ends.loss_pct is not None and has_lost(p, ends.loss_pct)
         for p in drying
     ]
     who = "every piece" if ends.pieces == "all" else "one piece"

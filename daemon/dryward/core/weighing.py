@@ -16,11 +16,9 @@ from dryward.core.commands import Event
 from dryward.core.inputs import Reading, Weighing
 from dryward.core.layout import Layout
 from dryward.core.program import Piece
+from dryward.science.loss import MOST_GAIN, weight_mistake
 
 Status = Literal["drying", "done", "pulled"]
-HEAVIEST = 1.02
-"""A piece can gain a little from a wet rub, never more than this times its green weight."""
-LIGHTEST = 0.1
 TOUCHED = 0.04
 """A sample further from the expected weight than this share of the green weight is not believed at once."""
 AGREEING_TOUCHES = 10
@@ -63,21 +61,14 @@ class PieceState:
 
 def refuse_weight(state: PieceState, weight_g: float) -> str | None:
     """Say why ``weight_g`` cannot be this piece's weight, or None when it can."""
+    mistake = weight_mistake(green_g=state.piece.green_g, weight_g=weight_g)
+    return None if mistake is None else f"{state.piece.name}, {state.piece.green_g:g} g green: {mistake}"
+
+
+def has_lost(state: PieceState, loss_pct: float) -> bool:
+    """Say whether the piece has lost ``loss_pct`` per cent of its green weight, to a millionth of it."""
     green_g = state.piece.green_g
-    name = state.piece.name
-    if not weight_g > 0.0:
-        return f"{weight_g:g} g for {name}: a weight is above 0 g. Weigh it again and give grams."
-    if weight_g > HEAVIEST * green_g:
-        return (
-            f"{weight_g:g} g for {name} is more than its green weight of {green_g:g} g plus 2 % ({HEAVIEST * green_g:.1f} g). "
-            "Is it another piece, or was the tray weighed with it?"
-        )
-    if weight_g < LIGHTEST * green_g:
-        return (
-            f"{weight_g:g} g for {name} is less than a tenth of its green weight of {green_g:g} g. "
-            "Is a digit missing, or was it given in another unit? Give grams."
-        )
-    return None
+    return state.weight_g is not None and state.weight_g <= green_g * (1.0 - loss_pct / 100.0 + 1e-6)
 
 
 def weigh_in(state: PieceState, weight_g: float, at_s: float) -> PieceState:
@@ -94,7 +85,7 @@ def weigh_in(state: PieceState, weight_g: float, at_s: float) -> PieceState:
 
 def settle(state: PieceState, now: float) -> tuple[PieceState, Event | None]:
     """Call the piece done when its loss has reached its target; ``crossed_s`` is interpolated between weights."""
-    if state.status != "drying" or state.weight_g is None or state.weight_g > state.piece.target_g:
+    if state.status != "drying" or state.weight_g is None or not has_lost(state, state.piece.target_loss_pct):
         return state, None
     crossed_s = _crossing(state)
     loss_pct = 100.0 * (1.0 - state.weight_g / state.piece.green_g)
@@ -162,7 +153,7 @@ def _sample(scale: Scale, state: PieceState, weight_g: float, at_s: float) -> Pi
     else:
         cell = _averaged(scale, cell, weight_g, at_s, dt)
     level_g = cell.level_g
-    if level_g > HEAVIEST * green_g:
+    if level_g > MOST_GAIN * green_g:
         return state
     final_g = level_g if state.status == "done" else state.final_g
     return replace(
