@@ -105,6 +105,10 @@ class Daemon:
         """Serve until SIGTERM or SIGINT; then make everything safe and close."""
         for number in (signal.SIGTERM, signal.SIGINT):
             signal.signal(number, lambda *_: self.stop())
+        self.turn_until_stopped()
+
+    def turn_until_stopped(self) -> None:
+        """Serve until ``stop`` is called; then make everything safe and close."""
         notifier = Notifier()
         watched = watchdog_s() is not None
         announced = False
