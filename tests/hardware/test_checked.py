@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 import pytest
 from annotated_types import Ge, Gt, Le, Lt, MaxLen, MinLen
+
 from dryward_hardware.checked import checked
 from dryward_hardware.ports import DeviceError
 

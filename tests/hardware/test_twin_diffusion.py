@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from dryward_hardware.twin.diffusion import NODES, Diffusion
 from hypothesis import given
 from hypothesis import strategies as st
+
+from dryward_hardware.twin.diffusion import NODES, Diffusion
 
 D, DEPTH_M = 2.7e-10, 0.035
 # Mean moisture ratio without surface resistance, Fourier number: value. Source: J. Crank, The Mathematics of Diffusion,

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin import Twin
 from dryward_hardware.twin.truth import Truth
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 GREEN_G = {"shoulder": 690.0, "loin": 730.0, "neck": 770.0, "round": 810.0}  # invented batch, about 750 g each
 HOT = frozenset({"heater", "fan"})

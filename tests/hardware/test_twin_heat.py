@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from dryward_hardware.twin.heat import Bodies, propagator
 from scipy.integrate import quad_vec
 from scipy.linalg import expm
+
+from dryward_hardware.twin.heat import Bodies, propagator
 
 RATES = [[-0.07, 0.07, 0.0], [0.003, -0.02, 0.008], [0.0, 0.002, -0.0024]]
 STIFF = [[-40.0, 40.0, 0.0], [3.0, -9.0, 6.0], [0.0, 0.002, -0.0024]]

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import psychrolib
 import pytest
+
 from dryward_hardware.twin import moist_air
 
 psychrolib.SetUnitSystem(psychrolib.SI)

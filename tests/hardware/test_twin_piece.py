@@ -6,12 +6,13 @@ from math import pi
 
 import psychrolib
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin.moist_air import humidity_ratio, saturation_pa
 from dryward_hardware.twin.options import Meat
 from dryward_hardware.twin.piece import PieceBody, shape_of
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 WET = Meat(diffusivity_m2_s=1e-7, activation_j_mol=0.0, dry_share=1.0, start_c=20.0, half_activity_kg_kg=0.01)  # its surface stays wet

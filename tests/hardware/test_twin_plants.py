@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import exp, log
 
 import pytest
+
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin import Twin
 from dryward_hardware.twin.options import Body

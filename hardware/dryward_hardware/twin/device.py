@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from dryward_hardware.ports import Batch, DeviceError, Hung
 from dryward_hardware.twin.dryer import DryerModel
-from dryward_hardware.twin.faults import Script
+from dryward_hardware.twin.faults import ON_A_CHANNEL, Script
 from dryward_hardware.twin.model import STEP_TICKS, TICK_S, ChamberModel, Drive
 from dryward_hardware.twin.options import TwinOptions, twin_options
 from dryward_hardware.twin.piece import PieceBody
@@ -51,7 +51,16 @@ class Twin:
         self._hooks: set[str] = set()
         for hook in self.options.hooks:
             self._add_hook(hook)
+        self._check_faults()
         self._apply()
+
+    def _check_faults(self) -> None:
+        """A fault of a sensor must name one that is there."""
+        known = self._senses.channels
+        named = [(n, name) for n, f in enumerate(self.options.faults) if f.kind in ON_A_CHANNEL for name in (f.channel, *([f.other] if f.kind == "sensor-swapped" else []))]
+        unknown = [f"faults[{n}]: no channel {name!r}" for n, name in named if name not in known]
+        if unknown:
+            raise DeviceError(self.device, f"{'; '.join(unknown)}; known here: {', '.join(known)}")
 
     def _add_hook(self, hook: str) -> None:
         if hook in self._senses.channels:
@@ -158,10 +167,7 @@ class Twin:
             door=self._door_open or "door-open" in faults,
         )
         self._model.drive(self._drive)
-        if self._drive.door != self._senses.drive.door:
-            self._senses.knock()
-        self._senses.drive = self._drive
-        self._senses.frame.fan = self._drive.fan
+        self._senses.driven(self._drive)
 
     # time
 

@@ -68,24 +68,19 @@ class Lag:
 class Delay:
     """A value as it was some ticks ago, straight between what was put in."""
 
-    __slots__ = ("_dead", "_line")
+    __slots__ = ("_line",)
 
-    def __init__(self, dead_s: float, start: float) -> None:
-        self._dead = round(dead_s / TICK_S)
+    def __init__(self, start: float) -> None:
         self._line: deque[tuple[int, float]] = deque([(0, start)])
 
-    def through(self, value: float, tick: int) -> float:
-        """Put a value in at this tick, take out the one of the dead time ago."""
-        if not self._dead:
-            return value
-        line, then = self._line, tick - self._dead
+    def through(self, value: float, tick: int, dead_ticks: int) -> float:
+        """Put a value in at this tick, take out the one of so many ticks ago."""
+        line, then = self._line, tick - dead_ticks
         line.append((tick, value))
         while len(line) > 2 and line[1][0] <= then:
             line.popleft()
         (t0, v0), (t1, v1) = line[0], line[1]
-        if then <= t0:
-            return v0
-        return v0 + (v1 - v0) * (then - t0) / (t1 - t0)
+        return v0 if then <= t0 else v0 + (v1 - v0) * (then - t0) / (t1 - t0)
 
 
 @dataclass(slots=True, kw_only=True)

@@ -16,10 +16,12 @@ from dryward_hardware.twin.plants import PlantModel
 from dryward_hardware.twin.probes import Chance, Channel, Delay, Lag
 
 NO_ANSWER = "no answer"
+SLOWEST = 0.2  # air that no fan moves still gets about, at this share of its speed (no source)
+SEEN_TURNING = 0.3  # share of full speed from which a feedback contact says that the fan turns (no source)
 
 
 class Senses:
-    """All channels of a twin. ``probed`` is the piece that carries the core probe, ``drive`` what contacts report."""
+    """All channels of a twin. ``probed`` is the piece that carries the core probe."""
 
     def __init__(self, device: str, options: TwinOptions, model: ChamberModel) -> None:
         self._device = device
@@ -27,17 +29,27 @@ class Senses:
         self._model = model
         self._chance = Chance(options.seed)
         self._tick = 0
-        self.drive = Drive()
+        self._door = False
         self.probed: PieceBody | None = None
         self.channels: dict[str, Channel] = {}
         air_c, lagging = model.air_c, not isinstance(model, PlantModel)  # a plain body has its lag in it
-        self._delay = Delay(options.dryer.air_dead_s if lagging else 0.0, air_c)
+        self._dead_s = options.dryer.air_dead_s if lagging else 0.0
+        self._delay = Delay(air_c)
         self._air = Lag(s.air_lag_s if lagging else 0.0, air_c)
         self._limit = Lag(s.air_lag_s if lagging else 0.0, air_c)
         self._humidity = Lag(s.humidity_lag_s if lagging else 0.0, model.rh_pct)
         self._core = Lag(s.core_lag_s, air_c)
         self.frame = Frame(room_c=model.room.air_c, air_c=air_c, air_share=s.weight_air_share)
+        self.driven(Drive())
         self._add_all()
+
+    def driven(self, drive: Drive) -> None:
+        """Outputs have changed: contacts show it, the fan shakes the cells, slow air takes longer to the sensors."""
+        if drive.door != self._door:
+            self.knock()
+        self._door, self._fan = drive.door, drive.fan
+        self.frame.fan = drive.fan
+        self._dead_ticks = round(self._dead_s / max(drive.fan, SLOWEST) / TICK_S)
 
     def _add_all(self) -> None:
         s, room = self._sensing, self._model.room
@@ -47,8 +59,8 @@ class Senses:
         self._add("ambient", lambda: room.air_c, s.room_s, s.temperature_noise_k, s.temperature_step_k)
         self._add("ambient-humidity", lambda: room.rh_pct, s.room_s, s.humidity_noise_pct, s.humidity_step_pct)
         self._add("scale-temperature", self.frame.cell_c.now, s.room_s, s.temperature_noise_k, s.temperature_step_k)
-        self._add("door", lambda: float(self.drive.door), s.contact_s)
-        self._add("fan", lambda: float(self.drive.fan > 0.3), s.contact_s)
+        self._add("door", lambda: float(self._door), s.contact_s)
+        self._add("fan", lambda: float(self._fan >= SEEN_TURNING), s.contact_s)
         for name in ("humidity", "ambient-humidity"):
             self.channels[name].low, self.channels[name].high = 0.0, 100.0
 
@@ -79,7 +91,7 @@ class Senses:
         model = self._model
         self._tick += ticks
         inside_c = model.air_c
-        air_c = self._delay.through(inside_c, self._tick)
+        air_c = self._delay.through(inside_c, self._tick, self._dead_ticks)
         self._air.follow(air_c, ticks)
         self._limit.follow(air_c + model.limit_c - inside_c, ticks)
         self._humidity.follow(model.rh_pct, ticks)
