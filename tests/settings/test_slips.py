@@ -36,6 +36,8 @@ from dryward.settings.tables import ServiceSettings
         (Piece, "salt_pct", 25, "25 looks like a figure per 1000: write 2.5."),
         (Chamber, "pressure_pa", 1013, "1013 looks like hPa: write 101300."),
         (Output, "gpio", 17.5, "Write a whole number."),
+        (Output, "gpio", 17.0, "Write it without a decimal point: 17."),
+        (Output, "gpio", float("nan"), "Write a whole number."),
         (Output, "gpio", [17], ""),
         (ServiceSettings, "socket", 5, 'Put it in quotes: socket = "5".'),
     ],

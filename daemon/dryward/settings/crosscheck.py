@@ -130,7 +130,12 @@ def _safe_states(chamber: Chamber, found: Findings) -> None:
 def _heater_cycle(chamber: Chamber, found: Findings) -> None:
     """A cycle too short for the heater's switch: it could only be all on or all off, or wears out."""
     heater = next((o for o in chamber.outputs if o.name == "heater"), None)
-    weighed = ("outputs.heater.min_on_s", "outputs.heater.min_off_s", "outputs.heater.rated_operations", "control.cycle_s")
+    weighed = (
+        "outputs.heater.min_on_s",
+        "outputs.heater.min_off_s",
+        "outputs.heater.rated_operations",
+        "control.cycle_s",
+    )
     if heater is None or found.spoils(*weighed):
         return
     shortest = heater.min_on_s + heater.min_off_s

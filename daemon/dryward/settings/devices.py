@@ -22,7 +22,7 @@ Root = Annotated[
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Twin:
-    """The simulated chamber: one device gives every sensor and cell of it. Its inner tables are checked by the twin itself."""
+    """The simulated chamber: one device gives all its sensors and cells. Its inner tables are checked by the twin itself."""
 
     model: Annotated[
         Literal["dryer", "small-fan-box", "slow-box", "overpowered"],
@@ -62,20 +62,20 @@ class Recorded:
     time_unit: Annotated[
         Literal["s", "min", "h", "epoch-s", "rfc3339"] | None,
         doc(
-            "Unit of that column; epoch-s counts seconds since 1970. Left out: by the column's name (t_s, t_min, t_h, epoch_s, time_utc)."
+            "Unit of that column; epoch-s: seconds since 1970. Left out: by its name (t_s, t_min, t_h, epoch_s, time_utc)."
         ),
     ] = None
     starts_at: Annotated[
         str,
         doc(
-            "Moment in the file with which the playing begins, written as in its time column; give all files of a chamber the same. Empty: the first row."
+            "Moment with which the playing begins, written as in the time column; one for all files. Empty: the first row."
         ),
     ] = ""
     gap_s: Annotated[float, Gt(0.0), Le(1e9), doc("A longer time without a row is told in a note.")] = 3600.0
     columns: Annotated[
         dict[str, str] | None,
         doc(
-            'Readings: which value a column plays, such as { "T in C" = "temperature" }. Left out: every column under its own name.'
+            'Readings: the value a column plays: { "T in C" = "temperature" }. Left out: every column under its own name.'
         ),
     ] = None
     piece_columns: Annotated[
@@ -156,7 +156,7 @@ class Contact:
     active_high: Annotated[
         bool,
         doc(
-            "true when a high level means 1 (open, turning, closed, pressed). A contact to ground that is shut when the thing is true: false."
+            "true when a high level means 1 (open, turning, closed, pressed); false for a contact to ground that is shut then."
         ),
     ] = False
 

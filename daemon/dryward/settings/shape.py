@@ -33,9 +33,8 @@ def build(cls: type[T], table: object, *, place: str, found: Findings) -> T | No
     where that cannot be done.
     """
     if not isinstance(table, Mapping):
-        found.add(
-            place, table, limit="a table", cure=f"Begin a table with a line [{place}] and put its options below it."
-        )
+        cure = f"Begin a table with a line [{place}] and put its options below it."
+        found.add(place, table, limit="a table", cure=cure)
         return None
     try:
         return _made(cls, table)
@@ -82,19 +81,11 @@ def _tell(cls: type, table: Any, kind: str, loc: tuple[int | str, ...], *, place
     if kind == "missing" and option:
         found.add(place, NOTHING, limit=f"needed: {option.limit}", cure=_add_line(option))
     elif option is None:
-        found.add(
-            place,
-            value,
-            limit="no such option",
-            cure=meant(str(loc[-1]), (key for key in options(here) if key not in inside)),
-        )
+        cure = meant(str(loc[-1]), (key for key in options(here) if key not in inside))
+        found.add(place, value, limit="no such option", cure=cure)
     else:
-        found.add(
-            place,
-            value,
-            limit=option.limit,
-            cure=f"{slip(option, value)} {option.words}".strip() or f"Write {option.limit}.",
-        )
+        cure = f"{slip(option, value)} {option.words}".strip() or f"Write {option.limit}."
+        found.add(place, value, limit=option.limit, cure=cure)
 
 
 def _add_line(option: Option) -> str:
@@ -108,12 +99,8 @@ def tables(raw: Table, key: str, *, found: Findings) -> dict[str, Any]:
     inner = raw.get(key, {})
     if isinstance(inner, Mapping):
         return dict(inner)
-    found.add(
-        key,
-        inner,
-        limit=f"tables named [{key}.NAME]",
-        cure=f"Write a line [{key}.NAME] before its options; not {key} = ...",
-    )
+    cure = f"Write a line [{key}.NAME] before its options; not {key} = ..."
+    found.add(key, inner, limit=f"tables named [{key}.NAME]", cure=cure)
     return {}
 
 
@@ -121,12 +108,8 @@ def named(cls: type[T], table: object, *, name: str, place: str, found: Findings
     """Make one dataclass from a table keyed by its name."""
     own_name = isinstance(table, Mapping) and "name" in table
     if isinstance(table, Mapping) and own_name:
-        found.add(
-            f"{place}.name",
-            table["name"],
-            limit="no such option",
-            cure=f"The name is '{name}' already, by its line [{place}]: take this one out.",
-        )
+        cure = f"The name is '{name}' already, by its line [{place}]: take this one out."
+        found.add(f"{place}.name", table["name"], limit="no such option", cure=cure)
         table = {k: v for k, v in table.items() if k != "name"}
     made = build(cls, {**table, "name": name} if isinstance(table, Mapping) else table, place=place, found=found)
     if f"{place}.name" in found.mistakes and not own_name:
@@ -139,26 +122,20 @@ def build_list(cls: type[T], raw: Table, key: str, *, found: Findings) -> dict[s
     """Make a dataclass of every [[key]] table that can be; keyed by its place (``steps.dry``), the others noted."""
     inner = raw.get(key, NOTHING)
     if not isinstance(inner, list) or not inner:
-        found.add(
-            key,
-            inner,
-            limit=f"at least one table [[{key}]]",
-            cure=f"Begin each with a line [[{key}]], in double brackets.",
-        )
+        cure = f"Begin each with a line [[{key}]], in double brackets."
+        found.add(key, inner, limit=f"at least one table [[{key}]]", cure=cure)
         return {}
     made: dict[str, T] = {}
-    seen: set[str] = set()
+    seen: list[str] = []
     for number, table in enumerate(inner, 1):
         name = table.get("name") if isinstance(table, Mapping) else None
-        place = f"{key}.{name}" if isinstance(name, str) and name and name not in seen else f"{key}.{number}"
+        place = f"{key}.{number}"
         if isinstance(name, str) and name in seen:
-            found.add(
-                f"{place}.name",
-                name,
-                limit="a name that stands only once",
-                cure=f"Rename one of the two called '{name}'.",
-            )
-        seen.add(str(name))
+            cure = f"Rename one of the two called '{name}'."
+            found.add(f"{place}.name", name, limit="a name that stands only once", cure=cure)
+        elif isinstance(name, str) and name:
+            place = f"{key}.{name}"
+            seen.append(name)
         value = build(cls, table, place=place, found=found)
         if value is not None:
             made[place] = value

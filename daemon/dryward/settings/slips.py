@@ -29,6 +29,8 @@ def slip(option: Option, value: object) -> str:
         )
     if isinstance(value, bool):
         return "Write a number."
+    if option.kind is int and isinstance(value, float):
+        return f"Write it without a decimal point: {value:.0f}." if value.is_integer() else "Write a whole number."
     if isinstance(value, int | float):
         return _unit_slip(option, float(value))
     return ""
@@ -60,8 +62,6 @@ def _unit_slip(option: Option, value: float) -> str:
     ):
         if option.key.endswith(ending) and _plausible(unit, value) and option.allows(converted):
             return f"{value:g} looks like {unit}: write {converted:g}."
-    if option.kind is int and value != int(value):
-        return "Write a whole number."
     return ""
 
 

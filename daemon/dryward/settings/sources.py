@@ -11,7 +11,9 @@ from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, TEMPERATURE_ROLE
 from dryward.settings.devices import Options, Recorded
 from dryward.settings.places import beside
 
-# Temperature ratings in degC: datasheets as quoted in hardware/README.md; thermocouple amplifiers by their usual type K wire.
+COMPRESSOR_REST_S = 300.0  # common practice, no source; the compressor's manual decides
+_TWIN_READS: Mapping[str, str] = MappingProxyType({"control-air": "air", "limit-air": "limit", "fan-feedback": "fan"})
+# Temperature ratings in degC. DHT22, DS18B20, SHT3x and SHT4x by their datasheets; the others from memory, and careful.
 _RATED: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
         "dht22": (-40.0, 80.0),
@@ -35,10 +37,6 @@ class Device:
     name: str
     kind: str
     options: Mapping[str, object]
-
-
-COMPRESSOR_REST_S = 300.0  # common practice, no source; the compressor's manual decides
-_TWIN_READS: Mapping[str, str] = MappingProxyType({"control-air": "air", "limit-air": "limit", "fan-feedback": "fan"})
 
 
 def device(*, name: str, kind: str, made: Options, config: Path) -> Device:
@@ -71,11 +69,9 @@ def completed(sensor: Sensor, written: Mapping[str, object], source: Device | No
 
 def with_rest(output: Output, written: Mapping[str, object]) -> Output:
     """Give a cooler the rest of a compressor where the owner, in ``written``, says nothing of it."""
-    return (
-        replace(output, min_off_s=COMPRESSOR_REST_S)
-        if output.name == "cooler" and "min_off_s" not in written
-        else output
-    )
+    if output.name != "cooler" or "min_off_s" in written:
+        return output
+    return replace(output, min_off_s=COMPRESSOR_REST_S)
 
 
 def reads_by_role(device: Device | None, role: str) -> str:
