@@ -18,9 +18,9 @@ import uuid
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Annotated, Any, Protocol
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import Field, TypeAdapter, ValidationError
 
 from dryward.core.commands import Reply
 from dryward.core.inputs import Ask, Request, Start, Stop
@@ -143,7 +143,7 @@ _ADAPTER: list[TypeAdapter[Any]] = []
 
 def _asks() -> TypeAdapter[Any]:
     if not _ADAPTER:
-        _ADAPTER.append(TypeAdapter(Ask))
+        _ADAPTER.append(TypeAdapter(Annotated[Ask, Field(discriminator="verb")]))
     return _ADAPTER[0]
 
 

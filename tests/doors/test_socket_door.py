@@ -1,0 +1,107 @@
+"""The daemon's side of the socket: whatever is sent, it answers and nothing breaks."""
+
+from __future__ import annotations
+
+import json
+import stat
+import threading
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from dryward.core.commands import Reply
+from dryward.core.inputs import Request
+from dryward.doors.socket_door import SocketDoor
+from dryward.doors.wire import ask
+
+
+class Waiting:
+    """A posted request, answered at once."""
+
+    def __init__(self, request: Request) -> None:
+        self.done = threading.Event()
+        self.done.set()
+        self.reply: Reply | None = Reply(request_id=request.request_id, accepted=True, text=f"did {request.ask.verb}")
+
+
+class House:
+    """Stands in for the loop: remembers what was posted."""
+
+    def __init__(self, path: Path) -> None:
+        self.posted: list[Request] = []
+        self.kept = True
+        self.door = SocketDoor(
+            path,
+            group="",
+            post=self.post,
+            status=lambda: {"run": {"phase": "idle"}},
+            flush=lambda: self.kept,
+            plans=self,
+            name_run=lambda: "run-1",
+        )
+
+    def post(self, request: Request) -> Waiting:
+        self.posted.append(request)
+        return Waiting(request)
+
+    def plan(self, **_: Any) -> str:
+        return "planned"
+
+    def drop(self, who: str) -> int:
+        return 0
+
+
+@pytest.fixture
+def house(tmp_path: Path) -> Any:
+    made = House(tmp_path / "d.sock")
+    yield made
+    made.door.close()
+
+
+def test_a_request_is_answered(house: House, tmp_path: Path) -> None:
+    answer = ask(tmp_path / "d.sock", {"ask": {"verb": "hold", "reason": "x"}, "who": "Ines"})
+    assert answer == {"accepted": True, "text": "did hold", "recorded": True}
+    assert house.posted[0].who == "Ines"
+
+
+def test_the_caller_is_named_by_the_kernel_when_he_names_nobody(house: House, tmp_path: Path) -> None:
+    ask(tmp_path / "d.sock", {"ask": {"verb": "resume"}})
+    assert house.posted[0].who not in ("", "unknown")
+
+
+def test_the_daemon_names_the_run(house: House, tmp_path: Path) -> None:
+    program = {"name": "p", "cap_h": 5, "steps": [{"name": "s", "air_c": 60, "ends": {"cap_h": 1}}]}
+    ask(tmp_path / "d.sock", {"ask": {"verb": "start", "program": program, "run_id": ""}})
+    assert house.posted[0].ask.run_id == "run-1"  # type: ignore[union-attr]
+
+
+def test_what_could_not_be_recorded_is_said(house: House, tmp_path: Path) -> None:
+    house.kept = False
+    answer = ask(tmp_path / "d.sock", {"ask": {"verb": "resume"}})
+    assert answer["recorded"] is False
+    assert "NOT" in answer["text"]
+
+
+def test_only_owner_and_group_may_talk(house: House, tmp_path: Path) -> None:
+    assert stat.S_IMODE((tmp_path / "d.sock").stat().st_mode) == 0o660
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200, deadline=None)
+@given(line=st.one_of(st.binary(max_size=200), st.recursive(st.none() | st.booleans() | st.floats() | st.text(max_size=8), lambda c: st.lists(c, max_size=3) | st.dictionaries(st.sampled_from(["ask", "verb", "who", "request_id", "piece", "weight_g", "x"]), c, max_size=4), max_leaves=8).map(lambda v: json.dumps(v).encode())))
+def test_whatever_is_sent_is_answered_and_nothing_unknown_is_posted(house: House, line: bytes) -> None:
+    house.posted.clear()
+    answer = house.door.answer(line, "someone")
+    assert isinstance(answer["accepted"], bool)
+    for request in house.posted:
+        assert request.ask.verb in ("load", "start", "hold", "resume", "stop", "weigh", "pull", "ack", "shelve", "reset")
+
+
+@pytest.mark.parametrize("weight", ["heavy", None, [], "700"])
+def test_a_weight_that_is_no_number_is_refused(house: House, tmp_path: Path, weight: object) -> None:
+    answer = ask(tmp_path / "d.sock", {"ask": {"verb": "weigh", "piece": "a", "weight_g": weight}})
+    assert answer["accepted"] is False
+    assert "weight_g" in answer["text"]
+    assert not house.posted
