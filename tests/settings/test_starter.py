@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from dryward.settings import check_program_on_chamber, read_pieces, read_program, read_settings
 from dryward.settings.schema import files
-from dryward.settings.starter import STARTERS, Kind, starter, starter_files
+from dryward.settings.starter import STARTERS, Kind, examples, starter, starter_files
 
 
 @pytest.mark.parametrize("kind", STARTERS)
@@ -56,3 +57,13 @@ def test_every_option_in_a_starter_stands_below_a_comment_at_its_first_use(kind:
             if key not in ("kind", "role", "device"):
                 assert near or key in told, f"{key} is not explained"
             told.add(key)
+
+
+def test_the_examples_are_found_where_they_lie() -> None:
+    assert (examples() / "twin-dryer.toml").is_file()
+
+
+def test_the_wheel_carries_the_examples_beside_this_module() -> None:
+    """An installed dryward has no config/ folder to look into."""
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8"))
+    assert project["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"] == {"config": "dryward/settings/examples"}

@@ -1,4 +1,4 @@
-"""The files ``dryward init`` writes: the commented examples of config/, which an installed dryward carries with it."""
+"""The files ``dryward init`` writes: the commented examples of config/, which the wheel carries with it (pyproject)."""
 
 from __future__ import annotations
 
@@ -41,8 +41,11 @@ def starter_files(kind: Kind) -> dict[str, str]:
     return {name: _text(example) for name, example in _FILES[kind].items()} | {name: _text(name) for name in _SCHEMAS}
 
 
+def examples() -> Path:
+    """Return the folder of the examples: beside this module when installed, config/ in a checkout."""
+    packed = Path(__file__).parent / "examples"
+    return packed if packed.is_dir() else Path(__file__).parents[3] / "config"
+
+
 def _text(name: str) -> str:
-    """Read an example: beside this module when installed (pyproject puts it there), in config/ in a checkout."""
-    here = Path(__file__).parent / "examples"
-    folder = here if here.is_dir() else Path(__file__).parents[3] / "config"
-    return (folder / name).read_text(encoding="utf-8")
+    return (examples() / name).read_text(encoding="utf-8")
