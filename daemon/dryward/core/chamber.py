@@ -138,6 +138,13 @@ class Control:
     heat_cool_gap_k: Annotated[BandK, doc("Dead zone between heating and cooling, so that they never work against each other.")] = 0.5
     rh_band_pct: Annotated[float, Gt(0.0), Le(30.0), doc("Humidifier and dehumidifier start this far from the setpoint.")] = 3.0
     fan_after_s: Annotated[Seconds, doc("The fan runs on so long after the heat, to carry it off the element.")] = 120.0
+    stir_every_s: Annotated[Seconds, doc("How often the fan comes on to stir the air of a cabinet. 0: it runs all the time, as a hot dryer needs. A cabinet that dries too fast: 1800.")] = 0.0
+    stir_s: Annotated[Seconds, doc("How long it then runs. It also runs whenever heat, cold or humidity is switched.")] = 300.0
+    airing_every_s: Annotated[Seconds, doc("How often the vent opens whatever the humidity, to change the air. 0: never. A mould-ripened cabinet: 21600-43200.")] = 0.0
+    airing_s: Annotated[Seconds, doc("How long it then stays open: about the cabinet's volume over the vent's flow, twice.")] = 180.0
+    defrost_every_s: Annotated[Seconds, doc("How often the cooler pauses so that frost melts off its coil. 0: never. Look at the coil: if it ices up in a day, 21600.")] = 0.0
+    defrost_s: Annotated[Seconds, doc("How long it then pauses: until the coil has dripped off, by watching it once.")] = 1200.0
+    dew_margin_k: Annotated[BandK, doc("The air's dew point stays this far below the coldest surface, or nothing is moistened. Twice the error of dew point that your sensor gives: 1-2 K.")] = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

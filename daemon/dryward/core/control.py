@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
 
 from dryward.core.chamber import Chamber
-from dryward.core.cold import NO_COLD, ColdState, Switch, cold
+from dryward.core.cold import NO_COLD, ColdState, Switch, VentMode, cold, dew_point_c
 from dryward.core.heat import heat, rest
 from dryward.core.heat_state import NO_HEAT, HeatState
 
@@ -36,7 +35,7 @@ class Demand:
     air_c: float | None = None
     ramp_k_per_h: float | None = None
     rh_pct: float | None = None
-    vent: Literal["shut", "open", "by-humidity"] = "by-humidity"
+    vent: VentMode = "by-humidity"
     circulate: bool = True
 
 
@@ -47,6 +46,7 @@ class Air:
     air_c: float | None = None
     rh_pct: float | None = None
     ambient_c: float | None = None
+    ambient_rh_pct: float | None = None
     door_open: bool = False
 
 
@@ -76,38 +76,56 @@ def decide(
     else:
         floor_c = setpoint_c - chamber.control.heat_cool_gap_k if "cooler" in has else setpoint_c
         loop = heat(chamber, loop, setpoint_c=floor_c, rate_k_per_s=rate, air_c=air_c, ambient_c=ambient_c, dt_s=dt_s, now=now)
+    room_dew_c = None
+    if air.ambient_rh_pct is not None and "vent" in has:
+        room_dew_c = dew_point_c(ambient_c, air.ambient_rh_pct)
     rig = cold(
-        chamber, state.cold, setpoint_c=setpoint_c, rh_set_pct=demand.rh_pct, vent=demand.vent, heating=loop.on,
-        air_c=air_c, rh_pct=air.rh_pct, door_open=air.door_open, has=has, now=now,
+        chamber, state.cold, setpoint_c=setpoint_c, rh_set_pct=demand.rh_pct, vent=demand.vent, heating=loop.on, air_c=air_c,
+        rh_pct=air.rh_pct, ambient_c=ambient_c, room_dew_c=room_dew_c, door_open=air.door_open, has=has, now=now,
     )  # fmt: skip
     heated_s = now if loop.on else state.heated_s
 
     on = ["heater"] if loop.on else []
-    if "fan" in has and (demand.circulate or loop.on or (heated_s is not None and now - heated_s < chamber.control.fan_after_s)):
-        on.append("fan")
     if rig.cooler.on:
         on.append("cooler")
     if rig.humidifier.on:
         on.append("humidifier")
     if rig.dehumidifier.on:
         on.append("dehumidifier")
+    # Nothing is heated, cooled or moistened in still air.
+    if "fan" in has and (on or _stirs(chamber, demand.circulate, heated_s, now)):
+        on.append("fan")
     if rig.vent.on:
         on.append("vent")
     return frozenset(on), ControlState(setpoint_c, loop.duty, loop, rig, heated_s, ambient_c, now)
 
 
-def cut(chamber: Chamber, state: ControlState, removed: frozenset[str], now: float) -> ControlState:
+def cut(state: ControlState, removed: frozenset[str], now: float) -> ControlState:
     """Return the state after outputs were taken away from outside (guard, restart): each counts as switched off now.
 
     Call it with what the guard removed, and after a restart with every output, so that a compressor's rest is kept.
     """
     heat_state = rest(state.heat, now=now) if "heater" in removed else state.heat
     rig = state.cold
-    rig = ColdState(*(
-        Switch(False, now) if name in removed and switch.on else switch
-        for name, switch in (("cooler", rig.cooler), ("humidifier", rig.humidifier), ("dehumidifier", rig.dehumidifier), ("vent", rig.vent))
-    ))  # fmt: skip
-    return ControlState(state.setpoint_c, heat_state.duty, heat_state, rig, state.heated_s, state.ambient_c, state.last_s)
+    return replace(
+        state, duty=heat_state.duty, heat=heat_state,
+        cold=replace(
+            rig, cooler=_cut(rig.cooler, "cooler" in removed, now), humidifier=_cut(rig.humidifier, "humidifier" in removed, now),
+            dehumidifier=_cut(rig.dehumidifier, "dehumidifier" in removed, now), vent=_cut(rig.vent, "vent" in removed, now),
+        ),
+    )  # fmt: skip
+
+
+def _cut(switch: Switch, removed: bool, now: float) -> Switch:
+    return Switch(False, now) if removed and switch.on else switch
+
+
+def _stirs(chamber: Chamber, circulate: bool, heated_s: float | None, now: float) -> bool:
+    """Return whether the fan runs without anything else on: to carry heat off the element, by demand, by schedule."""
+    control = chamber.control
+    if heated_s is not None and now - heated_s < control.fan_after_s:
+        return True
+    return circulate and (control.stir_every_s <= 0.0 or now % control.stir_every_s < control.stir_s)
 
 
 def _setpoint(

@@ -18,7 +18,18 @@ from math import ceil
 
 from dryward.core.chamber import Chamber, Plant
 from dryward.core.heat_rise import QUIET, look_ahead
-from dryward.core.heat_state import LOOK_S, NO_CYCLE, UNTUNED, Cycle, HeatState, Learned, Trace, followed, loop_figures, share
+from dryward.core.heat_state import (
+    LOOK_S,
+    NO_CYCLE,
+    UNTUNED,
+    Cycle,
+    HeatState,
+    Learned,
+    Trace,
+    followed,
+    loop_figures,
+    share,
+)
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
 SMALLEST_K = 2.0  # and never for less than this

@@ -141,7 +141,8 @@ def _fitted(record: Record, guess: Plant, *, free_rest: bool) -> tuple[Plant, fl
 def _swing_in(test: RelayTest, turns: tuple[float, ...]) -> Swing:
     """Return the mean swing: the extremes after each turn, the times between turns."""
     highs, lows, ons, offs = [], [], [], []
-    for index, (a, b) in enumerate(zip(turns, turns[1:], strict=False)):
+    for index in range(len(turns) - 1):
+        a, b = turns[index], turns[index + 1]
         part = [y for t, y in zip(test.times_s, test.readings_c, strict=True) if a <= t < b]
         if len(part) < 4:
             raise TuningError(f"the swing turns every {b - a:.0f} s, faster than the sensor tells; a bigger chamber load or a slower sensor place is needed")
