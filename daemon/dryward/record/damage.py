@@ -10,9 +10,14 @@ from pathlib import Path
 from dryward.record.moments import utc_text
 
 
-def move_aside(path: Path, *, at_utc_s: float) -> Path:
-    """Rename a damaged file and its companions to a dated name beside it; return the new name. Nothing is deleted."""
-    stem = path.with_name(f"{path.name}.damaged-{utc_text(at_utc_s)[:19].replace(':', '').replace('-', '')}Z")
+def dated(utc_s: float) -> str:
+    """A moment as it may stand in a file's name: 20251009T085320Z."""
+    return utc_text(utc_s)[:19].replace(":", "").replace("-", "") + "Z"
+
+
+def move_aside(path: Path, *, at_utc_s: float, word: str = "damaged") -> Path:
+    """Rename a file and its companions to a dated name beside it; return the new name. Nothing is deleted."""
+    stem = path.with_name(f"{path.name}.{word}-{dated(at_utc_s)}")
     target, number = stem, 1
     while target.exists():
         number += 1

@@ -30,6 +30,7 @@ from dryward.record.lines import (
     WeighInLine,
 )
 from dryward.record.rows import whole
+from dryward.record.schema import THINNED
 
 
 class Record:
@@ -163,7 +164,19 @@ class Record:
     def lost(self, run_id: str) -> int:
         """Return how many readings of a run could not be kept; if any, it cannot be replayed exactly."""
         first, last = self._ends(run_id)
-        return int(self._conn.execute("SELECT coalesce(sum(readings), 0) FROM lost WHERE from_tick <= ? AND to_tick >= ?", (last, first)).fetchone()[0])
+        rows = self._conn.execute("SELECT coalesce(sum(readings), 0) FROM lost WHERE from_tick <= ? AND to_tick >= ? AND why <> ?", (last, first, THINNED))
+        return int(rows.fetchone()[0])
+
+    def thinned(self, run_id: str) -> bool:
+        """Tell whether single readings of a run were given up after a year; then it can be reviewed but not replayed."""
+        return self._conn.execute("SELECT 1 FROM lost WHERE why = ? AND to_tick >= ?", (THINNED, self._ends(run_id)[0])).fetchone() is not None
+
+    def tick_at(self, utc_s: float) -> int | None:
+        """Return the last tick before a wall time, None when the record begins later."""
+        row = self._conn.execute(
+            "SELECT tick, utc_s, period_s FROM clock JOIN session USING (session_id) WHERE utc_s <= ? ORDER BY tick DESC LIMIT 1", (utc_s,)
+        ).fetchone()
+        return None if row is None else row[0] + int((utc_s - row[1]) / row[2])
 
     def notes(self, run_id: str = "", *, text: str = "") -> list[NoteLine]:
         """Return what people wrote, of one run or of all, whose text, tags or piece contain ``text`` (case does not matter)."""
@@ -228,17 +241,16 @@ class Record:
 
 
 def open_readonly(path: Path) -> sqlite3.Connection:
-    """Open the record for reading beside its writer. Raises FileNotFoundError or sqlite3.Error."""
+    """Open the record for reading beside its writer. Raises FileNotFoundError or sqlite3.Error.
+
+    Ask and close: a connection opened while nobody wrote does not see what is written later.
+    """
     if not path.exists():
         raise FileNotFoundError(f"there is no record at {path}: has the daemon run here yet?")
-    uri = path.absolute().as_uri()
-    try:
-        return _connect(f"{uri}?mode=ro")
-    except sqlite3.OperationalError:
-        if Path(f"{path}-wal").exists():
-            raise
-        # a folder we may not write into, and nobody has the file open: read it as it stands
-        return _connect(f"{uri}?immutable=1")
+    # Where no log lies beside the file, nobody has it open; then it is read as it stands. An ordinary connection would
+    # leave a log and an index behind, which belong to whoever reads and which the daemon might not be able to write.
+    quiet = not any(Path(f"{path}{ending}").exists() for ending in ("-wal", "-journal"))
+    return _connect(f"{path.absolute().as_uri()}?{'immutable=1' if quiet else 'mode=ro'}")
 
 
 def _connect(uri: str) -> sqlite3.Connection:

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 SPAN_S = 300.0
 """Length of one span, s: short enough to see a door, long enough that a year of ten channels is 60 MB."""
 
+THINNED = "thinned"
+"""In table ``lost``, the reason why of the readings that were given up on purpose after a year."""
+
 
 class NewerSchema(Exception):
     """The file was written by a newer dryward, which this one must not write into."""

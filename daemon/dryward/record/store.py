@@ -17,13 +17,16 @@ from dryward.record.damage import is_damaged, move_aside
 from dryward.record.marks import write_mark
 from dryward.record.moments import RunBegan, RunEnded, Session, Stamp, utc_text
 from dryward.record.rows import INSERT, SEQ_BITS, Tick, odd, rare_rows, tidy
-from dryward.record.schema import SPAN_S, NewerSchema, migrate
+from dryward.record.schema import SPAN_S, THINNED, NewerSchema, migrate
 
 Lost = tuple[int, int, int, str]
 """First tick, last tick, number of readings that could not be kept, why."""
 
 UNFIT = (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError, sqlite3.DataError, ValueError, TypeError, OverflowError)
 """What an entry that does not fit the tables raises; everything else is the disk's or the file's fault."""
+
+BITE = 5000
+"""Readings deleted at a time when thinning: short enough that the next commit does not wait."""
 
 ANCHOR_S = 60.0  # a clock anchor so often (chamber time) ...
 STEP_S = 0.5  # ... and whenever the wall clock is this far from where the last anchor puts it
@@ -75,6 +78,19 @@ class Store:
                 self.set_aside = move_aside(self.path, at_utc_s=batch[-1].stamp.utc_s if batch else self._began[1].utc_s)
             raise
         self._remember(batch, newest)
+
+    def thin(self, before_tick: int) -> bool:
+        """Delete one bite of the readings before ``before_tick``, whose spans stay. True: none is left."""
+        db = self._open()
+        with db.atomic():
+            gone = db.conn.execute(
+                "DELETE FROM reading WHERE reading_id IN (SELECT reading_id FROM reading WHERE reading_id < ? ORDER BY reading_id LIMIT ?)",
+                (before_tick << SEQ_BITS, BITE),
+            ).rowcount
+            if gone:
+                db.conn.execute("DELETE FROM lost WHERE why = ?", (THINNED,))
+                db.conn.execute("INSERT INTO lost SELECT 0, min(?1, coalesce((SELECT min(reading_id) >> ?2 FROM reading), ?1)) - 1, 0, ?3", (before_tick, SEQ_BITS, THINNED))
+        return gone < BITE
 
     def close(self, *, in_order: bool = False) -> None:
         """Close the connection; ``in_order`` notes that the session ended as it should."""

@@ -11,6 +11,7 @@ import sqlite3
 import threading
 from collections import deque
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from time import monotonic
@@ -71,6 +72,7 @@ class RecordWriter:
         self._puts = self._durable = self._attempts = 0
         self._urgent = True  # the session itself is written at once
         self._closing = False
+        self._thin_before: int | None = None
         self._buffered = self._dropped = self._commits = 0
         self._slowest_s = 0.0
         self._failing_since: float | None = None
@@ -133,6 +135,15 @@ class RecordWriter:
                 self._wake.notify_all()
                 self._wake.wait(left_s)
             return self._failing_since is None
+
+    def thin(self, before_tick: int) -> None:
+        """Have the readings before ``before_tick`` deleted bit by bit; their low, mean and high of five minutes stay."""
+        with self._wake:
+            self._thin_before = before_tick
+            self._wake.notify_all()
+        if self._thread is None:
+            while self._thin_before is not None and self._attempt():
+                pass
 
     def health(self) -> Health:
         """Return how the record is doing, at once and from any thread."""
@@ -221,7 +232,16 @@ class RecordWriter:
                 self._commits += 1
                 self._slowest_s = max(self._slowest_s, monotonic() - began)
             self._wake.notify_all()
+        if not why:
+            self._thin_a_bite()
         return not why
+
+    def _thin_a_bite(self) -> None:
+        before_tick = self._thin_before
+        if before_tick is not None:
+            with suppress(sqlite3.Error, OSError):  # it can wait; should the disk be bad, the next write says so
+                if self._store.thin(before_tick):
+                    self._thin_before = None
 
     def _keep_to_bound(self) -> None:
         """Give up the oldest readings beyond the bound, and only readings."""

@@ -141,7 +141,7 @@ CREATE TABLE skipped (          -- ticks that were never executed (the machine w
     to_tick   INTEGER NOT NULL
 ) STRICT;
 
-CREATE TABLE lost (             -- readings the engine saw that could not be kept (no room, long enough)
+CREATE TABLE lost (             -- readings the engine saw that could not be kept, or were thinned out to their spans
     from_tick INTEGER NOT NULL,
     to_tick   INTEGER NOT NULL,
     readings  INTEGER NOT NULL,
