@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 
 from dryward.core.chamber import Chamber, Output
@@ -39,6 +41,7 @@ from dryward.settings.tables import ServiceSettings
         (Output, "gpio", 17.0, "Write it without a decimal point: 17."),
         (Output, "gpio", float("nan"), "Write a whole number."),
         (Output, "gpio", [17], ""),
+        (Output, "gpio", date(2031, 5, 4), ""),
         (ServiceSettings, "socket", 5, 'Put it in quotes: socket = "5".'),
     ],
 )
