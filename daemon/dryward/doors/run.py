@@ -75,7 +75,7 @@ def stop(reason: str, config: Path | None) -> None:
     send(config, {"verb": "stop", "reason": reason})
 
 
-@click.command()
+@click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("piece")
 @click.argument("grams", type=float)
 @config_option
@@ -84,7 +84,7 @@ def weigh(piece: str, grams: float, config: Path | None) -> None:
     send(config, {"verb": "weigh", "piece": piece, "weight_g": grams})
 
 
-@click.command()
+@click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("piece")
 @click.argument("grams", type=float, required=False)
 @config_option
