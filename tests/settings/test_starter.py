@@ -66,4 +66,6 @@ def test_the_examples_are_found_where_they_lie() -> None:
 def test_the_wheel_carries_the_examples_beside_this_module() -> None:
     """An installed dryward has no config/ folder to look into."""
     project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8"))
-    assert project["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"] == {"config": "dryward/settings/examples"}
+    assert project["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"] == {
+        "config": "dryward/settings/examples"
+    }

@@ -51,6 +51,7 @@ def cross_check(
     _fresh(chamber, found)
     _safe_states(chamber, found)
     _heater_cycle(chamber, found)
+    _schedules(chamber, found)
     _limits_in_order(chamber.limits, found)
 
 
@@ -147,6 +148,22 @@ def _heater_cycle(chamber: Chamber, found: Findings) -> None:
         limit = f"at least {MECHANICAL_CYCLE_S:g} s for a heater whose relay wears (rated_operations above 0)"
         cure = "Lengthen the cycle; for a solid-state relay write rated_operations = 0 in [outputs.heater]."
         found.add("control.cycle_s", cycle_s, limit=limit, cure=cure)
+
+
+def _schedules(chamber: Chamber, found: Findings) -> None:
+    """What comes again and again has an output to switch and is over before it comes again."""
+    outputs = {o.name for o in chamber.outputs}
+    for word, output in (("stir", "fan"), ("airing", "vent"), ("defrost", "cooler")):
+        every, length = f"{word}_every_s", f"{word}_s"
+        every_s, length_s = getattr(chamber.control, every), getattr(chamber.control, length)
+        if every_s <= 0.0 or found.spoils(f"control.{every}", f"control.{length}"):
+            continue
+        if output not in outputs and not found.spoils(f"outputs.{output}"):
+            cure = f"Add [outputs.{output}], or take the line out."
+            found.add(f"control.{every}", every_s, limit=f"needs [outputs.{output}]", cure=cure)
+        if length_s >= every_s:
+            cure = "It would never stop: shorten it, or let it come less often."
+            found.add(f"control.{length}", length_s, limit=f"below {every} = {every_s:g}", cure=cure)
 
 
 def _limits_in_order(limits: Limits, found: Findings) -> None:
