@@ -64,6 +64,8 @@ def test_readings_events_weighings_and_figures_of_a_run_only(tmp_path: Path) -> 
         assert [(e.event.text, e.event.value) for e in record.events("r1")] == [("one", None), ("two", 3.5)]
         assert [tuple(w) for w in record.weighings("r1")] == [(2, "loin-a", 900.0, "ann", "weigh"), (3, "loin-b", 700.0, "recording", "weighing")]
         assert [tuple(f) for f in record.figures("r1")] == [(2, "duty", 0.5), (2, "air_setpoint_c", 50.0), (4, "duty", 0.25)]
+        assert [f.tick for f in record.figures("r1", "duty")] == [2, 4]
+        assert record.last_figures("r1") == {"duty": 0.25, "air_setpoint_c": 50.0}
         assert record.output_changes("r1") == [(3, "fan", True), (4, "fan", False)]
         span = record.spans("r1", "air")[0]
         assert (span.n, span.failed, span.low, span.high) == (4, 0, 50.25, 52.0)

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from tests.record.scene import CHAMBER, PIECES, PROGRAM, UTC_S, event
 
-from dryward.record.lines import EventLine, FigureLine, PieceLine, Run, StepLine, WeighInLine
-from dryward.record.review import Facts, judge
+from dryward.record.facts import Facts
+from dryward.record.lines import EventLine, PieceLine, Run, StepLine, WeighInLine
+from dryward.record.review import judge
 
 RUN = Run(
     run_id="r1", program=PROGRAM, pieces=PIECES, chamber=CHAMBER, period_s=1.0, start_tick=100, start_utc="2025-10-09T08:55:00.000Z",
@@ -23,7 +24,7 @@ OUT = SHORT._replace(name="loin-c", out_tick=5000, out_utc="2025-10-09T10:16:40.
 
 def facts(run: Run = RUN, *, pieces: tuple[PieceLine, ...] = (DONE,), **more: Any) -> Facts:
     plain = Facts(
-        run=run, pieces=pieces, steps=(StepLine(0, "warm", 100, "2025-10-09T08:55:00.000Z", 7300, None, "its cap"),), events=(), weigh_ins=(), figures=(),
+        run=run, pieces=pieces, steps=(StepLine(0, "warm", 100, "2025-10-09T08:55:00.000Z", 7300, None, "its cap"),), events=(), weigh_ins=(), setpoints=(), last_figures={},
         samples={}, extremes={}, anchors=((0, UTC_S), (5000, UTC_S + 5000.0)), lost=0,
     )  # fmt: skip
     return replace(plain, **more)
@@ -64,8 +65,7 @@ def test_trips_alarms_and_lost_readings_are_told() -> None:
 
 
 def test_energy_operations_and_weigh_ins_come_from_what_was_recorded() -> None:
-    figures = (FigureLine(100, "energy_kwh", 0.0), FigureLine(7000, "energy_kwh", 1.5), FigureLine(7000, "heater_operations", 42.0))
-    review = judge(facts(figures=figures, weigh_ins=(WeighInLine(4000, "loin-a", 700.5, "ann", "weigh"),)))
+    review = judge(facts(last_figures={"energy_kwh": 1.5, "heater_operations": 42.0}, weigh_ins=(WeighInLine(4000, "loin-a", 700.5, "ann", "weigh"),)))
     assert (review.energy_kwh, dict(review.operations), review.water_g) == (1.5, {"heater": 42}, 352.0)
     assert review.weigh_ins == (("2025-10-09T10:00:00.000Z", "loin-a", 700.5, "ann"),)
 

@@ -9,8 +9,8 @@ from tests.record.scene import event
 from tests.record.test_review import DONE, OUT, RUN, SHORT, EventLine, facts
 
 from dryward.record.band import Sample
-from dryward.record.lines import FigureLine
-from dryward.record.review import Extreme, PlotPoint, judge
+from dryward.record.facts import Extreme
+from dryward.record.review import PlotPoint, judge
 from dryward.record.review_text import as_text, plot
 
 AIR = [Sample(tick, 300, 40.0 + tick / 400.0, 41.0 + tick / 400.0, 42.0 + tick / 400.0) for tick in range(0, 7300, 300)]
@@ -64,5 +64,5 @@ def test_a_flat_curve_is_not_blown_up() -> None:
 
 
 def test_a_run_without_any_reading_has_a_review_too() -> None:
-    text = as_text(judge(facts(pieces=(), figures=(FigureLine(1, "air_setpoint_c", 50.0),))))
+    text = as_text(judge(facts(pieces=(), setpoints=((1, 50.0),))))
     assert text.startswith("COMPLETE: the program came to its end.")

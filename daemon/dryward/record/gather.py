@@ -7,9 +7,9 @@ from statistics import median
 
 from dryward.core.chamber import Sensor
 from dryward.record.band import Limits, Sample, air_limits, rh_limits
+from dryward.record.facts import SHOWN_UNIT, Extreme, Facts
 from dryward.record.lines import Run
 from dryward.record.queries import Record
-from dryward.record.review import SHOWN_UNIT, Extreme, Facts
 
 LONGEST_S = 60.0  # a reading speaks for the time up to the next one, but no longer
 
@@ -34,7 +34,8 @@ def gather(record: Record, run_id: str) -> Facts:
         steps=steps,
         events=record.events(run_id),
         weigh_ins=record.weighings(run_id),
-        figures=record.figures(run_id),
+        setpoints=[(f.tick, f.value) for f in record.figures(run_id, "air_setpoint_c")],
+        last_figures=record.last_figures(run_id),
         samples=samples,
         extremes=extremes,
         anchors=record.anchors(run_id),

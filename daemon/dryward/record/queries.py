@@ -128,13 +128,22 @@ class Record:
             )
         ]
 
-    def figures(self, run_id: str) -> list[FigureLine]:
-        """Return what the engine computed (setpoints, duty, forecasts), in order of time."""
+    def figures(self, run_id: str, name: str = "") -> list[FigureLine]:
+        """Return what the engine computed (setpoints, duty, weights), one figure or all, in order of time."""
         rows = self._conn.execute(
-            "SELECT tick, name, value FROM figure JOIN channel USING (channel_id) WHERE tick BETWEEN ? AND ? AND value IS NOT NULL ORDER BY tick",
-            self._ends(run_id),
+            "SELECT tick, name, value FROM figure JOIN channel USING (channel_id)"
+            " WHERE tick BETWEEN ? AND ? AND value IS NOT NULL AND (?3 = '' OR name = ?3) ORDER BY tick",
+            (*self._ends(run_id), name),
         )
         return [FigureLine(*row) for row in rows]
+
+    def last_figures(self, run_id: str) -> dict[str, float]:
+        """Return the last value of every figure of a run."""
+        rows = self._conn.execute(
+            "SELECT name, value, max(tick) FROM figure JOIN channel USING (channel_id) WHERE tick BETWEEN ? AND ? AND value IS NOT NULL GROUP BY channel_id",
+            self._ends(run_id),
+        )
+        return {name: value for name, value, _ in rows}
 
     def events(self, run_id: str) -> list[EventLine]:
         """Return the events of a run in order."""

@@ -1,6 +1,6 @@
-"""What became of a run: the verdict, each piece, each step, what was out of band and for how long. Pure, and JSON-able.
+"""What became of a run: the verdict, each piece, each step, what was out of band and for how long. JSON-able.
 
-``gather`` (a module of its own) asks the record, ``judge`` decides; ``asdict`` of the result is what ``--json`` prints.
+``gather`` asks the record, ``judge`` (pure) decides; ``asdict`` of the result is what ``--json`` prints.
 """
 
 from __future__ import annotations
@@ -8,44 +8,16 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
 from dryward.record.band import Sample, StepBand, step_band
-from dryward.record.lines import EventLine, FigureLine, PieceLine, Run, StepLine, WeighInLine
-from dryward.record.moments import utc_seconds, utc_text
+from dryward.record.facts import SHOWN_UNIT, Facts
+from dryward.record.gather import gather
+from dryward.record.lines import PieceLine, Run
+
+__all__ = ["Extremes", "PieceVerdict", "PlotPoint", "Review", "Told", "gather", "judge"]
 
 PLOT_POINTS = 66
 TELL_MIN, TELL_SHARE = 10.0, 0.01  # time out of band is always in the table; beyond this it needs attention
-SHOWN_UNIT = {"control-air": "degC", "limit-air": "degC", "core": "degC", "humidity": "%RH", "ambient": "degC", "ambient-humidity": "%RH"}
-
-
-class Extreme(NamedTuple):
-    value: float
-    tick: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Facts:
-    """What the record says about one run; ``samples`` and ``extremes`` (lowest, highest) by sensor."""
-
-    run: Run
-    pieces: Sequence[PieceLine]
-    steps: Sequence[StepLine]
-    events: Sequence[EventLine]
-    weigh_ins: Sequence[WeighInLine]
-    figures: Sequence[FigureLine]
-    samples: Mapping[str, Sequence[Sample]]
-    extremes: Mapping[str, tuple[Extreme, Extreme]]
-    anchors: Sequence[tuple[int, float]]
-    lost: int
-
-    def utc(self, tick: float) -> str:
-        """Return the wall time of a tick."""
-        place = max(0, bisect_right(self.anchors, tick, key=lambda anchor: anchor[0]) - 1)
-        if not self.anchors:
-            return utc_text(utc_seconds(self.run.start_utc) + (tick - self.run.start_tick) * self.run.period_s)
-        at, utc_s = self.anchors[place]
-        return utc_text(utc_s + (tick - at) * self.run.period_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +93,6 @@ def judge(facts: Facts) -> Review:
     """Return the review of these facts."""
     run = facts.run
     pieces = tuple(_piece(facts, p) for p in facts.pieces)
-    last = {f.name: f.value for f in facts.figures}
     told = tuple(
         Told(utc=e.utc, severity=e.event.severity, subject=e.event.subject, text=e.event.text, advice=e.event.advice)
         for e in facts.events
@@ -154,9 +125,9 @@ def judge(facts: Facts) -> Review:
             for s in run.chamber.sensors if s.name in facts.extremes
         ),
         told=told,
-        energy_kwh=last.get("energy_kwh"),
+        energy_kwh=facts.last_figures.get("energy_kwh"),
         water_g=sum(p.green_g - (p.final_g or 0.0) for p in weighed) if weighed else None,
-        operations={name.removesuffix("_operations"): round(value) for name, value in last.items() if name.endswith("_operations")},
+        operations={name.removesuffix("_operations"): round(value) for name, value in facts.last_figures.items() if name.endswith("_operations")},
         weigh_ins=tuple((facts.utc(w.tick), w.piece, w.weight_g, w.who) for w in facts.weigh_ins),
         lost_readings=facts.lost,
         air=_plot(facts, facts.samples.get(control, ())),
@@ -230,7 +201,7 @@ def _plot(facts: Facts, samples: Sequence[Sample]) -> tuple[PlotPoint, ...]:
     buckets: list[list[Sample]] = [[] for _ in range(PLOT_POINTS)]
     for s in samples:
         buckets[min(PLOT_POINTS - 1, max(0, int((s.tick - run.start_tick) / width)))].append(s)
-    setpoints = [(f.tick, f.value) for f in facts.figures if f.name == "air_setpoint_c"]
+    setpoints = facts.setpoints
     points = []
     for number, bucket in enumerate(buckets):
         at = run.start_tick + (number + 0.5) * width

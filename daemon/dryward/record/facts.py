@@ -1,0 +1,44 @@
+"""What a review is made from: everything the record says about one run."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+from dryward.record.band import Sample
+from dryward.record.lines import EventLine, PieceLine, Run, StepLine, WeighInLine
+from dryward.record.moments import utc_seconds, utc_text
+
+SHOWN_UNIT = {"control-air": "degC", "limit-air": "degC", "core": "degC", "humidity": "%RH", "ambient": "degC", "ambient-humidity": "%RH"}
+
+
+class Extreme(NamedTuple):
+    value: float
+    tick: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """What the record says about one run; ``samples`` and ``extremes`` (lowest, highest) by sensor."""
+
+    run: Run
+    pieces: Sequence[PieceLine]
+    steps: Sequence[StepLine]
+    events: Sequence[EventLine]
+    weigh_ins: Sequence[WeighInLine]
+    setpoints: Sequence[tuple[int, float]]  # tick, degC; each holds until the next
+    last_figures: Mapping[str, float]
+    samples: Mapping[str, Sequence[Sample]]
+    extremes: Mapping[str, tuple[Extreme, Extreme]]
+    anchors: Sequence[tuple[int, float]]
+    lost: int
+
+    def utc(self, tick: float) -> str:
+        """Return the wall time of a tick."""
+        place = max(0, bisect_right(self.anchors, tick, key=lambda anchor: anchor[0]) - 1)
+        if not self.anchors:
+            return utc_text(utc_seconds(self.run.start_utc) + (tick - self.run.start_tick) * self.run.period_s)
+        at, utc_s = self.anchors[place]
+        return utc_text(utc_s + (tick - at) * self.run.period_s)
