@@ -57,17 +57,22 @@ def test_a_dht22_alone_at_an_80_degree_step_is_refused_with_reason_and_cure() ->
     """The DHT22 is rated to 80 degC (its datasheet): nothing is left above the setpoint for the trip to see."""
     told = _refused(_hot(80.0), replace(DRYER, sensors=(replace(AIR, rated_high=80.0),)))["steps.hot.air_c"]
     assert told.value == "80"
-    assert (
-        told.limit
-        == "sensor 'air' (control-air) is rated to 80 degC; the step needs 88, its own 80 and 8 K up to the trip"
+    assert told.limit == (
+        "sensor 'air' (control-air) is rated to 80 degC; the step needs 88: its own 80 and 8 K up to the trip"
     )
-    assert told.cure.startswith("Use a sensor rated above 88 degC for the air")
+    assert told.cure.startswith("Use sensors rated to 88 degC or more for the air")
     assert told.cure.endswith("or lower the step to 72.")
 
 
-def test_a_limit_sensor_that_cannot_see_the_trip_is_refused_too() -> None:
-    told = _refused(_hot(80.0), replace(DRYER, sensors=(AIR, replace(LIMIT, rated_high=85.0))))
-    assert "'limit' (limit-air) is rated to 85 degC" in told["steps.hot.air_c"].limit
+def test_every_sensor_that_cannot_see_the_trip_is_named() -> None:
+    chamber = replace(DRYER, sensors=(replace(AIR, rated_high=85.0), replace(LIMIT, rated_high=80.0)))
+    told = _refused(_hot(80.0), chamber)["steps.hot.air_c"]
+    assert "'air' (control-air) is rated to 85 degC, sensor 'limit' (limit-air) is rated to 80 degC" in told.limit
+    assert told.cure.endswith("or lower the step to 72.")
+    assert (
+        "limit"
+        in _refused(_hot(80.0), replace(DRYER, sensors=(AIR, replace(LIMIT, rated_high=85.0))))["steps.hot.air_c"].limit
+    )
 
 
 @given(st.floats(40.0, 90.0), st.floats(40.0, 125.0), st.floats(1.0, 20.0))
@@ -88,7 +93,7 @@ def test_the_air_is_held_only_where_every_air_sensor_sees_up_to_the_trip(
 
 def test_the_cold_end_of_a_rating_counts_too() -> None:
     told = _refused(_hot(-2.0), replace(CABINET, sensors=(replace(AIR, rated_low=0.0),)))
-    assert told["steps.hot.air_c"].limit == "sensor 'air' (control-air) is rated from 0 degC upwards"
+    assert told["steps.hot.air_c"].limit == "sensor 'air' (control-air) is rated from 0 degC; the step needs -2"
 
 
 @pytest.mark.parametrize(
@@ -104,6 +109,14 @@ def test_the_cold_end_of_a_rating_counts_too() -> None:
             "20",
             "needs a heater or a cooler; this chamber has none",
             "watch_only = true",
+        ),
+        (
+            _hot(80.0),
+            replace(DRYER, sensors=(LIMIT,)),
+            "steps.hot.air_c",
+            "80",
+            'needs a sensor with role = "control-air"',
+            "this role",
         ),
         (
             _hot(80.0, rh_pct=30.0),

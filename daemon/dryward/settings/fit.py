@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from dryward.core.chamber import Chamber, Sensor
 from dryward.core.program import Program, Step
 from dryward.settings.mistakes import Findings
@@ -92,25 +94,35 @@ def _check_air(air_c: float, chamber: Chamber, key: str, found: Findings) -> Non
             limit="needs a heater or a cooler; this chamber has none",
             cure="Write watch_only = true, or add the output to the chamber file.",
         )
-    margin_k = min(limits.over_top_step_k, limits.max_air_c - air_c)
-    for sensor in chamber.sensors:
-        if sensor.role in ("control-air", "limit-air"):
-            _check_rating(sensor, air_c, margin_k, key, found)
+    if not any(s.role == "control-air" for s in chamber.sensors):
+        cure = "Give the sensor that measures the air around the meat this role, in the chamber file."
+        found.add(key, air_c, limit='needs a sensor with role = "control-air"', cure=cure)
+    airs = [s for s in chamber.sensors if s.role in ("control-air", "limit-air")]
+    _check_ratings(airs, air_c, min(limits.over_top_step_k, limits.max_air_c - air_c), key, found)
 
 
-def _check_rating(sensor: Sensor, air_c: float, margin_k: float, key: str, found: Findings) -> None:
+def _check_ratings(airs: Sequence[Sensor], air_c: float, margin_k: float, key: str, found: Findings) -> None:
+    """Every sensor of the air must see the setpoint, and above it as far as the trip."""
     needed = air_c + margin_k
-    if sensor.rated_high < needed:
+    blind = [s for s in airs if s.rated_high < needed]
+    if blind:
+        lowest = min(s.rated_high for s in blind)
         found.add(
             key,
             air_c,
-            limit=f"sensor '{sensor.name}' ({sensor.role}) is rated to {sensor.rated_high:g} degC; the step needs {needed:g}, its own {air_c:g} and {margin_k:g} K up to the trip",
-            cure=f"Use a sensor rated above {needed:g} degC for the air, such as a DS18B20, an SHT4x or a PT100, or lower the step to {sensor.rated_high - margin_k:g}.",
+            limit=f"{_named(blind, 'to')}; the step needs {needed:g}: its own {air_c:g} and {margin_k:g} K up to the trip",
+            cure=f"Use sensors rated to {needed:g} degC or more for the air, such as a DS18B20, an SHT4x or a PT100, "
+            f"or lower the step to {lowest - margin_k:g}.",
         )
-    elif sensor.rated_low > air_c:
-        found.add(
-            key,
-            air_c,
-            limit=f"sensor '{sensor.name}' ({sensor.role}) is rated from {sensor.rated_low:g} degC upwards",
-            cure="Use a sensor rated for the cold, or raise the step.",
-        )
+    cold = [s for s in airs if s.rated_low > air_c]
+    if cold:
+        cure = "Use a sensor rated for the cold, or raise the step."
+        found.add(key, air_c, limit=f"{_named(cold, 'from')}; the step needs {air_c:g}", cure=cure)
+
+
+def _named(sensors: Sequence[Sensor], end: str) -> str:
+    """Name sensors with one end of their rating."""
+    return ", ".join(
+        f"sensor '{s.name}' ({s.role}) is rated {end} {s.rated_high if end == 'to' else s.rated_low:g} degC"
+        for s in sensors
+    )
