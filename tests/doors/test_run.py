@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from tests.doors.conftest import Command
 
 from dryward.service.serve import Daemon
-from tests.doors.conftest import Command
 
 pytestmark = pytest.mark.usefixtures("daemon")
 

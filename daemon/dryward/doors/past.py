@@ -29,12 +29,15 @@ def record_option(command: F) -> F:
 
 def open_record(config: Path | None, record: Path | None) -> Record:
     """Open the record for reading; ends with 1 when there is none."""
-    from dryward.record.queries import Record
+    from dryward.record.queries import ReadError, Record
 
     path = record or places(config)[1]
     if not path.exists():
         fail(f"There is no record at {path} yet: it begins with the first 'dryward serve' or 'dryward demo'.")
-    return Record(path)
+    try:
+        return Record(path)
+    except ReadError as error:
+        fail(f"{path} is no record that can be read: {error}. Name another file with --record, or restore a backup.")
 
 
 @click.command()

@@ -33,6 +33,10 @@ from dryward.record.rows import whole
 from dryward.record.schema import THINNED
 
 
+ReadError = sqlite3.Error
+"""What reading a file raises that is no record, or damaged; for those who may not know what the record is made of."""
+
+
 class Record:
     """The record for reading. Use as a context manager; raises sqlite3.Error when the file cannot be read."""
 

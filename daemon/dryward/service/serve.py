@@ -21,7 +21,7 @@ from dryward.core.phases import ACTIVE
 from dryward.core.state import State
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.moments import RunBegan, Session, utc_seconds
-from dryward.record.queries import Record
+from dryward.record.queries import ReadError, Record
 from dryward.record.writer import RecordWriter
 from dryward.service.awake import Awake, count_starts, forgive_starts, wake, write_copy
 from dryward.service.clock import Clock, boot_id
@@ -183,7 +183,7 @@ class Daemon:
         try:
             with Record(record) as past:
                 waiting = [p for p in past.plans() if not p.outcome]
-        except (OSError, LookupError, ValueError) as error:
+        except (ReadError, OSError, LookupError, ValueError) as error:
             log.warning("planned starts could not be read: %s", error)
             return
         for plan in waiting:

@@ -1,0 +1,52 @@
+"""Commands that read the record, with no daemon running."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from tests.doors.conftest import Command
+
+from dryward.doors.cli import main
+from dryward.doors.past import minute
+
+
+def test_no_record_yet(command: Command) -> None:
+    result = command("runs")
+    assert result.exit_code == 1
+    assert "no record" in result.output
+
+
+@pytest.mark.usefixtures("daemon")
+def test_an_unknown_run_is_named(command: Command) -> None:
+    for verb in ("review", "replay"):
+        result = command(verb, "nope")
+        assert result.exit_code == 1
+        assert "nope" in result.output
+
+
+@pytest.mark.usefixtures("daemon")
+def test_runs_as_json(command: Command, chamber_file: Path) -> None:
+    assert json.loads(command("runs", "--json").output) == []
+    command("load", str(chamber_file.with_name("batch.toml")))
+    command("start", str(chamber_file.with_name("program.toml")))
+    listed = json.loads(command("runs", "--json").output)
+    assert len(listed) == 1
+    assert listed[0]["end_state"] == ""
+    result = command("review", listed[0]["run_id"])
+    assert result.exit_code == 0
+
+
+def test_a_file_that_is_no_record_is_refused(tmp_path: Path) -> None:
+    other = tmp_path / "note.txt"
+    other.write_text("not a database at all, just text that is long enough to be one" * 40)
+    result = CliRunner().invoke(main, ["runs", "--record", str(other)])
+    assert result.exit_code == 1
+    assert "note.txt" in result.output
+
+
+def test_times_are_shown_to_the_minute() -> None:
+    assert minute("2026-03-01T06:30:59.123Z") == "2026-03-01 06:30"
+    assert minute(None) == "-"

@@ -1,0 +1,118 @@
+"""``demo`` and ``rehearse``: whole runs from the command line."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from dryward.doors.cli import main
+from dryward.record.queries import Record
+
+QUICK = """
+name = "quick"
+cap_h = 30
+[[steps]]
+name = "warm"
+air_c = 60
+[steps.ends]
+dwell_h = 1
+[[steps]]
+name = "mild"
+air_c = 50
+[steps.ends]
+dwell_h = 1
+cap_h = 3
+"""
+BATCH = """
+[[pieces]]
+name = "small"
+green_g = 300
+target_loss_pct = 4
+[[pieces]]
+name = "big"
+green_g = 900
+target_loss_pct = 35
+"""
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("quick")
+    (folder / "quick.toml").write_text(QUICK)
+    (folder / "batch.toml").write_text(BATCH)
+    return folder
+
+
+def rehearse(files: Path, *words: str) -> Result:
+    return CliRunner().invoke(main, ["rehearse", str(files / "quick.toml"), "--pieces", str(files / "batch.toml"), *words])
+
+
+def test_a_rehearsal_tells_steps_pieces_energy_wear_and_warnings(files: Path) -> None:
+    result = rehearse(files)
+    assert result.exit_code == 0, result.output
+    for word in ("warm", "mild", "small", "big", "kWh", "heater", "Short of their target: big"):
+        assert word in result.output
+
+
+def test_json_holds_the_same(files: Path) -> None:
+    found = json.loads(rehearse(files, "--json").stdout)
+    assert found["end"] == "complete"
+    assert [s["name"] for s in found["steps"]] == ["warm", "mild"]
+    for step in found["steps"]:
+        assert step["end_s"] > step["start_s"]
+        assert step["in_band_s"] is not None
+        assert step["low_c"] <= step["high_c"]
+    small, big = found["pieces"]
+    assert small["finish_s"] is not None
+    assert small["final_g"] == pytest.approx(288.0, abs=1.0)  # 4 % of 300 g
+    assert big["finish_s"] is None
+    assert found["energy_kwh"] > 0.5
+    assert found["relay_operations"]["heater"] > 10
+    assert any("Short" in w for w in found["warnings"])
+
+
+def test_a_rehearsal_on_a_real_chamber_uses_its_limits(files: Path) -> None:
+    CliRunner().invoke(main, ["init", str(files / "real"), "--kind", "dryer"])
+    config = files / "real" / "chamber.toml"
+    result = rehearse(files, "--config", str(config))
+    assert result.exit_code == 0, result.output
+    config.write_text(config.read_text().replace("max_air_c = 90", "max_air_c = 55"))
+    if "max_air_c = 55" in config.read_text():
+        refused = rehearse(files, "--config", str(config))
+        assert refused.exit_code == 1
+        assert "55" in refused.output
+
+
+def test_a_program_with_mistakes_is_refused_with_all_of_them(files: Path, tmp_path: Path) -> None:
+    wrong = tmp_path / "wrong.toml"
+    wrong.write_text(QUICK.replace("dwell_h = 1\ncap_h = 3", "").replace("air_c = 60", 'air_c = "hot"'))
+    result = CliRunner().invoke(main, ["rehearse", str(wrong), "--pieces", str(files / "batch.toml")])
+    assert result.exit_code == 1
+    assert "air_c" in result.output
+    assert "ends" in result.output
+
+
+def test_the_demo_leaves_a_record_that_can_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The demo itself, on a small batch so that it is quick: the same command, folder and record."""
+    import dryward.settings.starter as starter
+
+    files = starter.starter_files("twin") | {"program.toml": QUICK, "batch.toml": BATCH}
+    monkeypatch.setattr(starter, "starter_files", lambda kind: files)
+    result = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path)])
+    assert result.exit_code == 0, result.output
+    assert "small has reached its target" in result.output
+    with Record(tmp_path / "record.db") as record:
+        assert [r.run_id for r in record.runs()] == ["demo-1"]
+    again = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path)])
+    assert "demo-2" in again.output
+    shown = CliRunner().invoke(main, ["runs", "--record", str(tmp_path / "record.db")])
+    assert "demo-1" in shown.output
+    review = CliRunner().invoke(main, ["review", "demo-1", "--record", str(tmp_path / "record.db")])
+    assert review.exit_code == 0
+    assert "small" in review.output
+    replayed = CliRunner().invoke(main, ["replay", "demo-1", "--record", str(tmp_path / "record.db")])
+    assert replayed.exit_code == 0
+    assert "every decision the same" in replayed.output
