@@ -11,12 +11,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from dryward_hardware.ports import Batch, DeviceError, Hung
-from dryward_hardware.twin.dryer import DryerModel
+from dryward_hardware.twin.box import BoxModel
 from dryward_hardware.twin.faults import ON_A_CHANNEL, Script
 from dryward_hardware.twin.model import STEP_TICKS, TICK_S, ChamberModel, Drive
 from dryward_hardware.twin.options import TwinOptions, twin_options
 from dryward_hardware.twin.piece import PieceBody
-from dryward_hardware.twin.plants import PlantModel
+from dryward_hardware.twin.plants import PLANTS, PlantModel
 from dryward_hardware.twin.senses import Senses
 from dryward_hardware.twin.truth import PieceTruth, Truth
 
@@ -37,7 +37,7 @@ class Twin:
         """Raises DeviceError that names every wrong option."""
         self.device = device
         self.options = options if isinstance(options, TwinOptions) else twin_options(device, options)
-        self._model: ChamberModel = DryerModel(self.options) if self.options.model == "dryer" else PlantModel(self.options)
+        self._model: ChamberModel = PlantModel(self.options) if self.options.model in PLANTS else BoxModel(self.options)
         self._script = Script(self.options.faults)
         self._zero_s: float | None = None
         self._tick = 0
@@ -152,19 +152,24 @@ class Twin:
 
     def _apply(self) -> None:
         """Work out what the outputs do under the faults in force."""
-        dryer, script, on = self.options.dryer, self._script, self._on
+        script, on = self._script, self._on
         faults = script.now
-        heat = float("heater" in on or "heater-welded" in faults)
-        if "heater-dead" in faults or (dryer.contactor and "contactor" not in on):
-            heat = 0.0
-        turning = dryer.fan == "always" or "fan" in on
-        fan = 0.0 if "fan-stopped" in faults or not turning else script.share("fan-slow")
-        vent = "vent-stuck-open" in faults or ("vent" in on and "vent-stuck-shut" not in faults)
+        box = self.options.cabinet if self.options.model == "cabinet" else self.options.dryer
+
+        def works(name: str) -> float:
+            """1 when on, 0 when off, whatever is wanted if a fault says so."""
+            return float((name in on or f"{name}-welded" in faults) and f"{name}-dead" not in faults) * script.share(f"{name}-weak")
+
+        powered = "contactor" in on or not box.contactor
+        turning = (box.fan == "always" or "fan" in on) and "fan-stopped" not in faults
         self._drive = Drive(
-            heat=heat * script.share("heater-weak") * script.share("mains") ** 2,
-            fan=fan,
-            vent=vent,
+            heat=works("heater") * script.share("mains") ** 2 if powered else 0.0,
+            fan=script.share("fan-slow") if turning else 0.0,
+            vent="vent-stuck-open" in faults or ("vent" in on and "vent-stuck-shut" not in faults),
             door=self._door_open or "door-open" in faults,
+            cooler=works("cooler"),
+            humidifier=works("humidifier"),
+            dehumidifier=works("dehumidifier"),
         )
         self._model.drive(self._drive)
         self._senses.driven(self._drive)
@@ -207,13 +212,13 @@ class Twin:
         return Truth(
             elapsed_s=self._tick * TICK_S,
             air_c=model.true_c,
-            wall_c=model.wall_c(),
             rh_pct=model.rh_pct,
             room_c=model.room.air_c,
             room_rh_pct=model.room.rh_pct,
             door_open=self._drive.door,
             heating=self._drive.heat > 0.0,
             pieces=tuple(self._piece_truth(place) for place in self._places.values()),
+            condition=model.condition(),
             ledger=model.ledger(),
         )
 

@@ -12,6 +12,12 @@ FaultKind = Literal[
     "heater-dead",  # the element is open: no heat
     "heater-welded",  # the contact is welded: heat whatever is wanted
     "heater-weak",  # value: share of the heat that is left
+    "cooler-dead",
+    "cooler-welded",
+    "cooler-weak",  # value: share of the cold that is left
+    "humidifier-dead",  # its water has run out
+    "humidifier-welded",
+    "dehumidifier-dead",
     "fan-stopped",
     "fan-slow",  # value: share of the speed that is left
     "vent-stuck-open",

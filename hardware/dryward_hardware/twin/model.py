@@ -27,6 +27,9 @@ class Drive:
     fan: float = 0.0
     vent: bool = False
     door: bool = False
+    cooler: float = 0.0
+    humidifier: float = 0.0
+    dehumidifier: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,14 +37,25 @@ class Ledger:
     """What has gone in and out since the start; masses in kg of water, energies in J above 0 degC and liquid water."""
 
     heater_j: float
-    supplied_j: float  # heater and fan
-    brought_j: float  # with the pieces as they were hung
-    lost_j: float  # through walls, with exchanged air, from pieces beside the chamber
+    supplied_j: float  # all heat that power made inside: heater, fan, humidifier, dehumidifier
+    electric_j: float  # the same and the compressor
+    brought_j: float  # with the pieces as they were hung and the humidifier's water
+    lost_j: float  # through walls, with exchanged air, by the cooler, from pieces beside the chamber
     stored_j: float  # more than at the start
     brought_kg: float
     lost_kg: float
     stored_kg: float
     evaporated_kg: float  # from the pieces
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Condition:
+    """State of the chamber beside its air. ``stalled_starts``: times a compressor was started too soon and did not turn."""
+
+    wall_c: float
+    wall_film_g: float = 0.0
+    ice_g: float = 0.0
+    stalled_starts: int = 0
 
 
 class ChamberModel(Protocol):
@@ -69,5 +83,5 @@ class ChamberModel(Protocol):
     def put_in(self, piece: PieceBody, *, new: bool) -> None: ...
     def take_out(self, piece: PieceBody) -> None: ...
     def mass_g(self, piece: PieceBody) -> float: ...
-    def wall_c(self) -> float: ...
+    def condition(self) -> Condition: ...
     def ledger(self) -> Ledger: ...

@@ -9,7 +9,7 @@ from collections import deque
 from collections.abc import Sequence
 from math import exp
 
-from dryward_hardware.twin.model import TICK_S, Drive, Ledger
+from dryward_hardware.twin.model import TICK_S, Condition, Drive, Ledger
 from dryward_hardware.twin.moist_air import saturation_pa, vapour_pa
 from dryward_hardware.twin.options import Body, TwinOptions
 from dryward_hardware.twin.piece import PieceBody
@@ -58,8 +58,8 @@ class PlantModel:
     def inside(self) -> Sequence[PieceBody]:
         return self._inside
 
-    def wall_c(self) -> float:
-        return self._true_c
+    def condition(self) -> Condition:
+        return Condition(wall_c=self._true_c)
 
     def mass_g(self, piece: PieceBody) -> float:
         return piece.mass_g
@@ -113,5 +113,5 @@ class PlantModel:
     def ledger(self) -> Ledger:
         """Return empty accounts: a body without a heater's watts has none."""
         return Ledger(
-            heater_j=0.0, supplied_j=0.0, brought_j=0.0, lost_j=0.0, stored_j=0.0, brought_kg=0.0, lost_kg=0.0, stored_kg=0.0, evaporated_kg=0.0
+            heater_j=0.0, supplied_j=0.0, electric_j=0.0, brought_j=0.0, lost_j=0.0, stored_j=0.0, brought_kg=0.0, lost_kg=0.0, stored_kg=0.0, evaporated_kg=0.0
         )

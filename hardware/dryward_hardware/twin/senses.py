@@ -33,7 +33,8 @@ class Senses:
         self.probed: PieceBody | None = None
         self.channels: dict[str, Channel] = {}
         air_c, lagging = model.air_c, not isinstance(model, PlantModel)  # a plain body has its lag in it
-        self._dead_s = options.dryer.air_dead_s if lagging else 0.0
+        box = options.cabinet if options.model == "cabinet" else options.dryer
+        self._dead_s = box.air_dead_s if lagging else 0.0
         self._delay = Delay(air_c)
         self._air = Lag(s.air_lag_s if lagging else 0.0, air_c)
         self._limit = Lag(s.air_lag_s if lagging else 0.0, air_c)

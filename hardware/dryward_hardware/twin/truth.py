@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dryward_hardware.twin.model import Ledger
+from dryward_hardware.twin.model import Condition, Ledger
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,19 +35,19 @@ class Truth:
 
     elapsed_s: float
     air_c: float
-    wall_c: float
     rh_pct: float
     room_c: float
     room_rh_pct: float
     door_open: bool
     heating: bool
     pieces: tuple[PieceTruth, ...]
+    condition: Condition
     ledger: Ledger
 
     @property
     def energy_j(self) -> float:
-        """Energy used by heater and fan, J."""
-        return self.ledger.supplied_j
+        """Electric energy used, J."""
+        return self.ledger.electric_j
 
     @property
     def evaporated_g(self) -> float:

@@ -83,7 +83,7 @@ def test_with_the_energy_off_everything_cools_to_the_room() -> None:
         twin.poll(float(now_s))
     truth = twin.truth()
     assert truth.air_c == pytest.approx(22.0, abs=0.5)
-    assert truth.wall_c == pytest.approx(22.0, abs=0.5)
+    assert truth.condition.wall_c == pytest.approx(22.0, abs=0.5)
     assert all(piece.core_c == pytest.approx(22.0, abs=1.0) for piece in truth.pieces)
     assert truth.energy_j == 0.0
 
