@@ -60,7 +60,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         dt_s=dt_s,
         now=now,
     )
-    conditions = verdict.conditions + _worn(layout, state.tallies) + _was_out(inputs.notices)
+    conditions = verdict.conditions + state.worn + _was_out(inputs.notices)
     raised = update(state.alarms, conditions, now)
     events.extend(raised.events)
     trips = tripped(raised.alarms)
@@ -68,9 +68,12 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
     if run.phase != before.run.phase:
         events.append(_phase_event(before.run, run))
-    tallies = state.tallies if on == state.on else _tally(state.tallies, state.on, on, now)
+    tallies, worn = state.tallies, state.worn
+    if on != state.on:
+        tallies = _tally(tallies, state.on, on, now)
+        worn = _worn(layout, tallies)
     after = State(
-        now, run, pieces, sensors, control, verdict.state, raised.alarms, on, tallies, state.before, no_heat, state.answered
+        now, run, pieces, sensors, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat, state.answered
     )
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from dryward.core.alarms import Alarm
+from dryward.core.alarms import Alarm, Condition
 from dryward.core.control import ControlState
 from dryward.core.guard import GuardState
 from dryward.core.layout import Layout
@@ -41,6 +41,7 @@ class State:
     on: frozenset[str]
     tallies: tuple[Tally, ...]
     before: tuple[Tally, ...] = ()  # the tallies when the run began
+    worn: tuple[Condition, ...] = ()  # relays near the end of their life, judged at each switching (F18)
     no_heat: str = ""
     answered: tuple[str, ...] = ()  # ids of the last requests: none is carried out twice
 

@@ -54,7 +54,7 @@ class Devices:
             d.name: opened[d.name] if d.kind in SIMULATED_KINDS else OnMachineTime(opened[d.name])
             for d in settings.devices
         }
-        self.source: Source = Together(timed)
+        self.source: Source = next(iter(timed.values())) if len(timed) == 1 else Together(timed)
 
     def simulated_outputs(self) -> Outputs | None:
         """Return the outputs of the simulated chamber, or None when there is none."""

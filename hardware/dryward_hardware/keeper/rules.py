@@ -109,6 +109,13 @@ def renew(keeping: Keeping, wanted: frozenset[str], *, lease_ends_s: float) -> K
     return replace(keeping, wanted=wanted, lease_ends_s=lease_ends_s, lapse="lease", beat=not keeping.beat)
 
 
+def extend(keeping: Keeping, *, lease_ends_s: float) -> Keeping:
+    """Renew with what was wanted before."""
+    return Keeping(
+        standings=keeping.standings, wanted=keeping.wanted, lease_ends_s=lease_ends_s, lapse="lease", beat=not keeping.beat
+    )
+
+
 def lapse(keeping: Keeping, why: str) -> Keeping:
     """End the lease now. ``why`` is one word for the trace."""
     return replace(keeping, lease_ends_s=-inf, lapse=why)
