@@ -32,7 +32,6 @@ from dryward.record.lines import (
 from dryward.record.rows import whole
 from dryward.record.schema import THINNED
 
-
 ReadError = sqlite3.Error
 """What reading a file raises that is no record, or damaged; for those who may not know what the record is made of."""
 

@@ -1,4 +1,9 @@
-"""The file: opened, brought up to date, set aside when it is damaged, and one batch of ticks written in one transaction."""
+"""The file: opened, brought up to date, set aside when it is damaged, and one batch of ticks written in one transaction.
+
+A sync that fails leaves a transaction in doubt: SQLite reports it as not done, yet after a reopening it may be there, and
+the kernel may believe pages clean that never reached the disk. So after any failure the file is opened anew, its log is
+moved into the file and emptied before anything is added to it, and what turns out to be there is not written again.
+"""
 
 from __future__ import annotations
 
@@ -11,23 +16,25 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, TEMPERATURE_ROLES
+from dryward.record import past
 from dryward.record.checkpoint import to_json
 from dryward.record.damage import is_damaged, move_aside
 from dryward.record.marks import write_mark
 from dryward.record.moments import RunBegan, RunEnded, Session, Stamp, utc_text
-from dryward.record.rows import INSERT, SEQ_BITS, Tick, odd, rare_rows, tidy
+from dryward.record.names import Names, enter_channels
+from dryward.record.rows import INSERT, SEQ_BITS, Tick, rare_rows, tidy
 from dryward.record.schema import SPAN_S, THINNED, NewerSchema, migrate
 
 Lost = tuple[int, int, int, str]
 """First tick, last tick, number of readings that could not be kept, why."""
 
+Newest = tuple[int, Stamp, object]
+"""The last tick, its clocks, and the engine's state after it."""
+
 UNFIT = (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError, sqlite3.DataError, ValueError, TypeError, OverflowError)
 """What an entry that does not fit the tables raises; everything else is the disk's or the file's fault."""
 
-BITE = 5000
-"""Readings deleted at a time when thinning: short enough that the next commit does not wait."""
-
+BITE = 5000  # readings deleted at a time when thinning: short enough that the next commit does not wait
 ANCHOR_S = 60.0  # a clock anchor so often (chamber time) ...
 STEP_S = 0.5  # ... and whenever the wall clock is this far from where the last anchor puts it
 
@@ -43,17 +50,18 @@ class Store:
         self._busy_s = busy_s
         self._db: Database | None = None
         self._inode = -1
+        self._in_doubt = False
+        self._there = -1  # after a reopening: last tick that is in the file
         self._session_id = self._session_tick = 0
         self._began = (session.first_tick, session.stamp, session.start_state)
         self._live_run = session.live_run
-        self._channels: dict[tuple[str, str], int] = {}
-        self._notes: dict[tuple[str, str], int] = {}
+        self._names = Names()
         self._figures: dict[str, float] = {}
         self._on: frozenset[str] = frozenset()
         self._anchor: tuple[int, float] | None = None
         self._slot = 0
 
-    def write(self, batch: Sequence[Tick], newest: tuple[int, Stamp, object] | None, lost: Sequence[Lost]) -> None:
+    def write(self, batch: Sequence[Tick], newest: Newest | None, lost: Sequence[Lost]) -> None:
         """Make ``batch``, the newest state and the account of what was lost durable together, or raise and change nothing.
 
         A single entry that the tables will not take is put down in table ``refused`` and the rest is written.
@@ -61,22 +69,23 @@ class Store:
         state = None if newest is None else tidy(to_json(newest[2]))
         try:
             db = self._open()
+            missing = [item for item in batch if item.tick > self._there]
             on, anchor = self._on, self._anchor
             try:
                 with db.atomic():
-                    self._write(db.conn, batch, newest, state, lost)
+                    self._write(db.conn, missing, newest, state, lost)
             except UNFIT:
                 self._forget(on, anchor)
                 with db.atomic():
-                    self._write_one_by_one(db, batch)
+                    self._write_one_by_one(db, missing)
                     self._write(db.conn, (), newest, state, lost)
         except BaseException as why:
-            if self._db is not None:
-                self._forget(on, anchor)
+            self._in_doubt = getattr(why, "sqlite_errorcode", None) != sqlite3.SQLITE_BUSY
             self.close()
             if is_damaged(why) or isinstance(why, NewerSchema):
                 self.set_aside = move_aside(self.path, at_utc_s=batch[-1].stamp.utc_s if batch else self._began[1].utc_s)
             raise
+        self._there = -1
         self._remember(batch, newest)
 
     def thin(self, before_tick: int) -> bool:
@@ -88,8 +97,10 @@ class Store:
                 (before_tick << SEQ_BITS, BITE),
             ).rowcount
             if gone:
-                db.conn.execute("DELETE FROM lost WHERE why = ?", (THINNED,))
-                db.conn.execute("INSERT INTO lost SELECT 0, min(?1, coalesce((SELECT min(reading_id) >> ?2 FROM reading), ?1)) - 1, 0, ?3", (before_tick, SEQ_BITS, THINNED))
+                db.conn.execute(
+                    "INSERT OR REPLACE INTO lost SELECT 0, min(?1, coalesce((SELECT min(reading_id) >> ?2 FROM reading), ?1)) - 1, 0, ?3",
+                    (before_tick, SEQ_BITS, THINNED),
+                )
         return gone < BITE
 
     def close(self, *, in_order: bool = False) -> None:
@@ -115,16 +126,23 @@ class Store:
             conn.execute("PRAGMA journal_mode = WAL")
             conn.execute("PRAGMA synchronous = FULL")  # NORMAL loses acknowledged commits at power loss
             conn.execute("PRAGMA journal_size_limit = 8000000")  # a long catch-up must not leave a big log behind
+            busy = conn.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+            if busy and self._in_doubt:
+                raise sqlite3.OperationalError("after a failed write the log must be emptied first, and a reader has it open")
             migrate(db)
-            if not self._knows_session(conn):
+            if self._knows_session(conn):
+                self._there = int(conn.execute("SELECT last_tick FROM session WHERE session_id = ?", (self._session_id,)).fetchone()[0])
+                self._forget(past.on_before(conn, self._there + 1), None)
+            else:
                 with db.atomic():
                     session_id = self._begin_session(conn)
                 self._session_id, self._session_tick = session_id, self._began[0]
+                self._there = -1
                 self._forget(frozenset(), None)
         except BaseException:
             conn.close()
             raise
-        self._db, self._inode = db, _inode(self.path)
+        self._db, self._inode, self._in_doubt = db, _inode(self.path), False
         return db
 
     def _knows_session(self, conn: sqlite3.Connection) -> bool:
@@ -149,11 +167,7 @@ class Store:
             ),
         )  # fmt: skip
         session_id = int(cursor.lastrowid or 0)
-        for sensor in chamber.sensors:
-            unit = "degC" if sensor.role in TEMPERATURE_ROLES else "%RH" if sensor.role in HUMIDITY_ROLES else "1" if sensor.role in CONTACT_ROLES else ""
-            _name_channel(conn, "sensor", sensor.name, sensor.role, unit)
-        for scale in chamber.scales:
-            _name_channel(conn, "scale", scale.name, "", "g")
+        enter_channels(conn, chamber)
         if self._live_run is not None:
             tick, mark = self._live_run
             write_mark(conn, mark, tick, utc_text(stamp.utc_s - (first_tick - tick) * chamber.period_s), session_id)
@@ -161,7 +175,7 @@ class Store:
 
     # ---- writing
 
-    def _write(self, conn: sqlite3.Connection, batch: Sequence[Tick], newest: tuple[int, Stamp, object] | None, state: str | None, lost: Sequence[Lost]) -> None:
+    def _write(self, conn: sqlite3.Connection, batch: Sequence[Tick], newest: Newest | None, state: str | None, lost: Sequence[Lost]) -> None:
         if batch:
             self._write_ticks(conn, batch)
         if newest is not None and state is not None:
@@ -169,32 +183,23 @@ class Store:
             self._write_anchor(conn, tick, stamp)
             conn.execute(
                 "INSERT OR REPLACE INTO checkpoint VALUES (?,?,?,?,?,?,?,?,?)",
-                (1 - self._slot, self._session_id, tick, state, self.session.boot_id, stamp.boottime_s, utc_text(stamp.utc_s), stamp.utc_s, int(stamp.synchronised)),
-            )
+                (
+                    1 - self._slot, self._session_id, tick, state, self.session.boot_id, stamp.boottime_s,
+                    utc_text(stamp.utc_s), stamp.utc_s, int(stamp.synchronised),
+                ),
+            )  # fmt: skip
             conn.execute("UPDATE session SET last_tick = max(last_tick, ?) WHERE session_id = ?", (tick, self._session_id))
-        conn.executemany("INSERT INTO lost VALUES (?,?,?,?)", lost)
+        conn.executemany("INSERT OR REPLACE INTO lost VALUES (?,?,?,?)", lost)
 
     def _write_ticks(self, conn: sqlite3.Connection, batch: Sequence[Tick]) -> None:
         rows: dict[str, list[tuple[Any, ...]]] = defaultdict(list)
-        readings = rows["reading"]
-        channels = self._channels
         for item in batch:
-            tick = item.tick
-            if len(item.inputs.readings) > 1 << SEQ_BITS:
-                raise ValueError(f"{len(item.inputs.readings)} readings in one tick, at most {1 << SEQ_BITS} fit")
-            for reading_id, r in enumerate(item.inputs.readings, tick << SEQ_BITS):
-                value = r.value
-                if r.fault or not value or value != value:
-                    value, note = self._remark(conn, r.value, r.fault)
-                else:
-                    note = None
-                channel = channels.get(("", r.channel)) or self._channel(conn, "", r.channel)
-                readings.append((reading_id, channel, value, r.sampled_s, note))
+            self._reading_rows(conn, item, rows["reading"])
             rare_rows(item, rows)
             for name, value in (item.figures or {}).items():
                 if self._figures.get(name) != value:
                     self._figures[name] = value
-                    rows["figure"].append((tick, self._channel(conn, "figure", name), value))
+                    rows["figure"].append((item.tick, self._names.figure(conn, name), value))
         for table, found in rows.items():
             conn.executemany(INSERT[table], found)
         for item in batch:
@@ -204,6 +209,16 @@ class Store:
                 write_mark(conn, mark, item.tick, utc_text(item.stamp.utc_s), self._session_id)
         self._write_spans(conn, batch[0].tick, batch[-1].tick)
         conn.execute("UPDATE session SET last_tick = max(last_tick, ?) WHERE session_id = ?", (batch[-1].tick, self._session_id))
+
+    def _reading_rows(self, conn: sqlite3.Connection, item: Tick, rows: list[tuple[Any, ...]]) -> None:
+        readings, channels = item.inputs.readings, self._names.channels
+        if len(readings) > 1 << SEQ_BITS:
+            raise ValueError(f"{len(readings)} readings in one tick, at most {1 << SEQ_BITS} fit")
+        for reading_id, r in enumerate(readings, item.tick << SEQ_BITS):
+            value, note = r.value, None
+            if r.fault or not value or value != value:
+                value, note = self._names.remark(conn, value, r.fault)
+            rows.append((reading_id, channels.get(r.channel) or self._names.channel(conn, r.channel), value, r.sampled_s, note))
 
     def _write_one_by_one(self, db: Database, batch: Sequence[Tick]) -> None:
         for item in batch:
@@ -248,38 +263,13 @@ class Store:
             (ticks, first << SEQ_BITS, (last + 1) << SEQ_BITS),
         )
 
-    # ---- names
-
-    def _channel(self, conn: sqlite3.Connection, kind: str, name: str) -> int:
-        """Return the number of a channel; kind "" stands for a sensor or a scale, whichever has the name."""
-        known = self._channels.get((kind, name))
-        if known is None:
-            wanted = (tidy(name), kind) if kind else (tidy(name), "sensor")
-            found = conn.execute("SELECT channel_id FROM channel WHERE name = ? AND (kind = ? OR (? AND kind = 'scale'))", (*wanted, not kind)).fetchone()
-            known = int(found[0]) if found else _name_channel(conn, wanted[1], wanted[0], "", "")
-            self._channels[kind, name] = known
-        return known
-
-    def _remark(self, conn: sqlite3.Connection, value: float | None, fault: str) -> tuple[float | None, int | None]:
-        plain, word = odd(value)
-        key = (tidy(fault), word or "")
-        if key == ("", ""):
-            return plain, None
-        known = self._notes.get(key)
-        if known is None:
-            conn.execute("INSERT OR IGNORE INTO reading_note (fault, value_odd) VALUES (?,?)", key)
-            known = int(conn.execute("SELECT note_id FROM reading_note WHERE fault = ? AND value_odd = ?", key).fetchone()[0])
-            self._notes[key] = known
-        return plain, known
-
     def _forget(self, on: frozenset[str], anchor: tuple[int, float] | None) -> None:
-        """Go back to what the file knows after a transaction that failed: names it gave out do not exist."""
+        """Go back to what the file knows: names given out in a transaction that failed do not exist."""
         self._on, self._anchor = on, anchor
-        self._channels.clear()
-        self._notes.clear()
+        self._names.forget()
         self._figures.clear()
 
-    def _remember(self, batch: Sequence[Tick], newest: tuple[int, Stamp, object] | None) -> None:
+    def _remember(self, batch: Sequence[Tick], newest: Newest | None) -> None:
         """Keep what a new file would have to begin with, should this one be set aside."""
         if newest is not None:
             self._slot = 1 - self._slot
@@ -296,11 +286,3 @@ def _inode(path: Path) -> int:
         return path.stat().st_ino
     except FileNotFoundError:
         return -1
-
-
-def _name_channel(conn: sqlite3.Connection, kind: str, name: str, role: str, unit: str) -> int:
-    conn.execute(
-        "INSERT INTO channel (kind, name, role, unit) VALUES (?,?,?,?) ON CONFLICT (kind, name) DO UPDATE SET role = excluded.role, unit = excluded.unit",
-        (kind, name, role, unit),
-    )
-    return int(conn.execute("SELECT channel_id FROM channel WHERE kind = ? AND name = ?", (kind, name)).fetchone()[0])

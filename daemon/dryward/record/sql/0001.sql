@@ -145,8 +145,9 @@ CREATE TABLE lost (             -- readings the engine saw that could not be kep
     from_tick INTEGER NOT NULL,
     to_tick   INTEGER NOT NULL,
     readings  INTEGER NOT NULL,
-    why       TEXT NOT NULL
-) STRICT;
+    why       TEXT NOT NULL,
+    PRIMARY KEY (from_tick, why)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE refused (          -- entries that the tables would not take, as text
     tick INTEGER NOT NULL,
