@@ -207,13 +207,14 @@ def portion(chamber: Chamber, duty: float, owed_s: float) -> tuple[float, float,
     for output in chamber.outputs:
         if output.name == "heater":
             least_on_s, least_off_s = output.min_on_s, output.min_off_s
+    cycle_s = max(cycle_s, least_on_s + least_off_s)
     # What is owed goes into the length, not into the ticks: a changing number of ticks shows in the air.
     if duty <= 0.5:
         on_s = _ticks(duty * cycle_s, owed_s, least_on_s, tick_s)
-        length_s = _stretched((on_s - owed_s) / duty, cycle_s, tick_s) if on_s > 0.0 else cycle_s
+        length_s = _stretched((on_s - owed_s) / duty, max(cycle_s, on_s + least_off_s), tick_s) if on_s > 0.0 else cycle_s
     else:
         off_s = _ticks((1.0 - duty) * cycle_s, -owed_s, least_off_s, tick_s)
-        length_s = _stretched((off_s + owed_s) / (1.0 - duty), cycle_s, tick_s) if off_s > 0.0 else cycle_s
+        length_s = _stretched((off_s + owed_s) / (1.0 - duty), max(cycle_s, off_s + least_on_s), tick_s) if off_s > 0.0 else cycle_s
         on_s = length_s - off_s
     owed_s += duty * length_s - on_s
     return length_s, on_s, min(max(owed_s, -cycle_s), cycle_s)
