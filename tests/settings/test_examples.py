@@ -11,7 +11,7 @@ import pytest
 from dryward.settings import SettingsError, check_program_on_chamber, read_pieces, read_program, read_settings
 
 CONFIG = Path(__file__).parents[2] / "config"
-CHAMBERS = ("cabinet", "dryer", "recorded-leaves", "twin-dryer")
+CHAMBERS = ("cabinet", "dryer", "recorded-leaves", "twin-cabinet", "twin-dryer")
 PROGRAMS = ("cold-rest", "cool-cabinet", "hot-moist-first", "hot-two-step", "watch-leaves")
 BATCHES = ("batch-cabinet", "batch-invented", "batch-leaves")
 HOT = ("hot-two-step", "hot-moist-first")
@@ -41,6 +41,7 @@ def test_each_batch_reads_clean(name: str) -> None:
     [
         ("dryer", (*HOT, "cold-rest"), "batch-invented"),
         ("twin-dryer", (*HOT, "cold-rest"), "batch-invented"),
+        ("twin-cabinet", ("cool-cabinet", "cold-rest"), "batch-invented"),
         ("cabinet", ("cool-cabinet", "cold-rest"), "batch-cabinet"),
         ("recorded-leaves", ("watch-leaves",), "batch-leaves"),
     ],

@@ -25,8 +25,8 @@ class Twin:
     """The simulated chamber: one device gives all its sensors and cells. Its inner tables are checked by the twin itself."""
 
     model: Annotated[
-        Literal["dryer", "small-fan-box", "slow-box", "overpowered"],
-        doc("'dryer' dries meat; the three boxes only heat air and serve to try the control on."),
+        Literal["dryer", "cabinet", "small-fan-box", "slow-box", "overpowered"],
+        doc("'dryer' dries meat hot, 'cabinet' cool and slowly; the three boxes only heat air, to try the control on."),
     ] = "dryer"
     seed: Annotated[
         int, Ge(0), Le(2_147_483_647), doc("Start of the random noise: the same number gives the same run again.")
@@ -37,6 +37,9 @@ class Twin:
     room: Annotated[Free | None, doc("The room around it, such as { air_c = 18.0, rh_pct = 60.0 }.")] = None
     meat: Annotated[Free | None, doc("What the pieces are made of, such as { water_share = 0.72 }.")] = None
     dryer: Annotated[Free | None, doc("The body of the dryer, such as { heater_w = 700.0, leak_m3_h = 6.0 }.")] = None
+    cabinet: Annotated[Free | None, doc("The body of the cabinet, such as { cooler_w = 90.0, volume_m3 = 0.3 }.")] = (
+        None
+    )
     body: Annotated[Free | None, doc("Figures of a plain heated body in place of the model's own.")] = None
     sensing: Annotated[Free | None, doc("How it is measured, such as { failed_share = 0.3 }.")] = None
     faults: Annotated[

@@ -7,38 +7,29 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal, get_args
 
-Kind = Literal["dryer", "cabinet", "twin"]
+Kind = Literal["twin", "twin-cabinet", "dryer", "cabinet"]
 STARTERS: tuple[Kind, ...] = get_args(Kind)
-_FILES: Mapping[Kind, Mapping[str, str]] = MappingProxyType(
+_FILES: Mapping[Kind, tuple[str, str, str]] = MappingProxyType(
     {
-        "dryer": {
-            "chamber.toml": "dryer.toml",
-            "program.toml": "hot-two-step.toml",
-            "batch.toml": "batch-invented.toml",
-        },
-        "cabinet": {
-            "chamber.toml": "cabinet.toml",
-            "program.toml": "cool-cabinet.toml",
-            "batch.toml": "batch-cabinet.toml",
-        },
-        "twin": {
-            "chamber.toml": "twin-dryer.toml",
-            "program.toml": "hot-two-step.toml",
-            "batch.toml": "batch-invented.toml",
-        },
+        "twin": ("twin-dryer.toml", "hot-two-step.toml", "batch-invented.toml"),
+        "twin-cabinet": ("twin-cabinet.toml", "cool-cabinet.toml", "batch-invented.toml"),
+        "dryer": ("dryer.toml", "hot-two-step.toml", "batch-invented.toml"),
+        "cabinet": ("cabinet.toml", "cool-cabinet.toml", "batch-cabinet.toml"),
     }
 )
+_NAMES = ("chamber.toml", "program.toml", "batch.toml")
 _SCHEMAS = ("chamber.schema.json", "program.schema.json", "batch.schema.json")
 
 
 def starter(kind: Kind) -> str:
     """Return the text of a commented chamber file of this kind."""
-    return _text(_FILES[kind]["chamber.toml"])
+    return _text(_FILES[kind][0])
 
 
 def starter_files(kind: Kind) -> dict[str, str]:
     """Return what a folder of one's own begins with, text by file name: chamber, program, batch, the schemas for editors."""
-    return {name: _text(example) for name, example in _FILES[kind].items()} | {name: _text(name) for name in _SCHEMAS}
+    named = zip(_NAMES, _FILES[kind], strict=True)
+    return {name: _text(example) for name, example in named} | {name: _text(name) for name in _SCHEMAS}
 
 
 def examples() -> Path:
