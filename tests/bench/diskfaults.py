@@ -66,6 +66,8 @@ def _wrong(path: Path, said: dict[str, Any]) -> list[str]:
         with closing(sqlite3.connect(file)) as conn:
             if conn.execute("PRAGMA integrity_check").fetchall() != [("ok",)]:
                 found.append(f"{file.name} is damaged")
+            if conn.execute("PRAGMA user_version").fetchone() == (0,):
+                continue  # set aside before it had tables
             rows.append((conn.execute("SELECT count(*) FROM reading").fetchone()[0], conn.execute("SELECT count(*) FROM weigh_in").fetchone()[0]))
     if (sum(r for r, _ in rows), sum(w for _, w in rows)) != (3 * TICKS, TICKS // 5):
         found.append(f"{rows} readings and weighings instead of {3 * TICKS} and {TICKS // 5}")

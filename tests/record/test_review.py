@@ -73,9 +73,3 @@ def test_energy_operations_and_weigh_ins_come_from_what_was_recorded() -> None:
 def test_a_review_is_plain_json() -> None:
     text = json.dumps(asdict(judge(facts(pieces=(DONE, SHORT)))), allow_nan=False)
     assert json.loads(text)["pieces"][1]["outcome"] == "short"
-
-
-def test_wall_times_follow_the_clock_that_was_set_during_the_run() -> None:
-    stepped = facts(anchors=((0, UTC_S - 3600.0), (5000, UTC_S + 5000.0)))
-    assert stepped.utc(4999) == "2025-10-09T09:16:39.000Z"
-    assert stepped.utc(5001) == "2025-10-09T10:16:41.000Z"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from dryward.record.damage import is_damaged, move_aside
@@ -30,23 +30,32 @@ def recover(path: Path, *, at_utc_s: float) -> Recovered:
     tripped must stay tripped. A file that merely cannot be read now is left alone, and ``why`` says so.
     """
     path = Path(path)
-    checkpoint, next_tick = None, 0
+    found = Recovered()
+    for _ in range(2):  # what looks damaged once may be a bad read
+        found, why = _look(path)
+        if why is None:
+            return found
+        if not (is_damaged(why) or isinstance(why, NewerSchema)):
+            return replace(found, why=f"the record {path} could not be read and was left where it is: {why}")
+    try:
+        aside = move_aside(path, at_utc_s=at_utc_s)
+    except OSError as stuck:
+        return replace(found, why=f"the record {path} is damaged ({why}) and could not be set aside: {stuck}")
+    return replace(found, set_aside=aside, why=f"the record {path} was set aside as {aside.name} and a new one is begun: {why}")
+
+
+def _look(path: Path) -> tuple[Recovered, Exception | None]:
+    """Return as much as can be read, and what stood in the way."""
+    found = Recovered()
     try:
         if not path.exists():
-            return Recovered()
+            return found, None
         with Record(path) as record:
             with suppress(sqlite3.DatabaseError):
                 checkpoint = record.latest_checkpoint()
-            next_tick = 0 if checkpoint is None else checkpoint.tick + 1
+                found = Recovered(checkpoint=checkpoint, next_tick=0 if checkpoint is None else checkpoint.tick + 1)
             schema = record.check_open()
-            next_tick = max(next_tick, record.last_tick() + 1)
-        if schema > newest():
-            raise NewerSchema(f"it has schema {schema}, this dryward knows up to {newest()}")
-        return Recovered(checkpoint=checkpoint, next_tick=next_tick)
-    except (sqlite3.Error, OSError, NewerSchema) as why:
-        aside = None
-        if is_damaged(why) or isinstance(why, NewerSchema):
-            with suppress(OSError):
-                aside = move_aside(path, at_utc_s=at_utc_s)
-        place = "could not be read and was left where it is" if aside is None else f"was set aside as {aside.name} and a new one is begun"
-        return Recovered(checkpoint=checkpoint, next_tick=next_tick, set_aside=aside, why=f"the record {path} {place}: {why}")
+            found = replace(found, next_tick=max(found.next_tick, record.last_tick() + 1))
+        return found, NewerSchema(f"it has schema {schema}, this dryward knows up to {newest()}") if schema > newest() else None
+    except (sqlite3.Error, OSError) as why:
+        return found, why

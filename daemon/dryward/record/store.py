@@ -51,6 +51,7 @@ class Store:
         self._db: Database | None = None
         self._inode = -1
         self._in_doubt = False
+        self._damaged = 0  # attempts in a row that found the file damaged
         self._there = -1  # after a reopening: last tick that is in the file
         self._session_id = self._session_tick = 0
         self._began = (session.first_tick, session.stamp, session.start_state)
@@ -82,10 +83,12 @@ class Store:
         except BaseException as why:
             self._in_doubt = getattr(why, "sqlite_errorcode", None) != sqlite3.SQLITE_BUSY
             self.close()
-            if is_damaged(why) or isinstance(why, NewerSchema):
+            self._damaged = self._damaged + 1 if is_damaged(why) else 0
+            if self._damaged == 2 or isinstance(why, NewerSchema):  # once may be a bad read
+                self._damaged = 0
                 self.set_aside = move_aside(self.path, at_utc_s=batch[-1].stamp.utc_s if batch else self._began[1].utc_s)
             raise
-        self._there = -1
+        self._there, self._damaged = -1, 0
         self._remember(batch, newest)
 
     def thin(self, before_tick: int) -> bool:
