@@ -40,3 +40,18 @@ def test_all_mistakes_are_named_with_their_place() -> None:
 def test_an_unknown_fault_lists_the_known_ones() -> None:
     with pytest.raises(DeviceError, match=r"faults\[0\].kind is 'gremlin'; use one of heater-dead, heater-welded"):
         twin_options("sim", {"faults": [{"at_s": 0.0, "kind": "gremlin"}]})
+
+
+@pytest.mark.parametrize(
+    ("given", "part"),
+    [
+        ({"faults": [{"at_s": 0.0, "kind": "heater-weak"}]}, "faults[0]: heater-weak needs a value"),
+        ({"faults": [{"at_s": 0.0, "kind": "fan-slow", "value": 60.0}]}, "value 60 of fan-slow is no share"),
+        ({"body": {"rise_k": 80.0, "time_constant_s": 600.0, "dead_s": 10.0, "lag_s": 5.0}}, "body has no meaning for the dryer"),
+        ({"body": {"rise_k": 80.0}, "model": "slow-box"}, "body.time_constant_s is missing"),
+    ],
+)
+def test_values_that_cannot_be_meant_are_refused(given: dict[str, object], part: str) -> None:
+    with pytest.raises(DeviceError) as caught:
+        twin_options("sim", given)
+    assert part in str(caught.value)

@@ -57,8 +57,11 @@ class Twin:
     def _check_faults(self) -> None:
         """A fault of a sensor must name one that is there."""
         known = self._senses.channels
-        named = [(n, name) for n, f in enumerate(self.options.faults) if f.kind in ON_A_CHANNEL for name in (f.channel, *([f.other] if f.kind == "sensor-swapped" else []))]
-        unknown = [f"faults[{n}]: no channel {name!r}" for n, name in named if name not in known]
+        unknown = []
+        for number, fault in enumerate(self.options.faults):
+            names = (fault.channel, fault.other) if fault.kind == "sensor-swapped" else (fault.channel,)
+            if fault.kind in ON_A_CHANNEL:
+                unknown += [f"faults[{number}]: no channel {name!r}" for name in names if name not in known]
         if unknown:
             raise DeviceError(self.device, f"{'; '.join(unknown)}; known here: {', '.join(known)}")
 

@@ -37,6 +37,8 @@ FaultKind = Literal[
 ON_A_CHANNEL: frozenset[str] = frozenset(
     {"sensor-frozen", "sensor-silent", "sensor-failed", "sensor-nan", "sensor-value", "sensor-offset", "sensor-reversed", "sensor-swapped", "sensor-fallen-out"}
 )
+SHARES: frozenset[str] = frozenset({"heater-weak", "cooler-weak", "fan-slow", "mains"})
+NEEDS_VALUE: frozenset[str] = SHARES | {"sensor-value", "sensor-offset"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,13 +48,22 @@ class Fault:
     at_s: Annotated[float, Ge(0.0), doc("When it begins, s.")]
     until_s: Annotated[float, Ge(0.0), doc("When it is over, s.")] = 1e12
     kind: Annotated[FaultKind, doc("What goes wrong.")]
-    value: Annotated[float, doc("How much, where the kind needs it.")] = 0.0
+    value: Annotated[float | None, doc("How much, where the kind needs it: a share that is left, a voltage share, a reading, an offset.")] = None
     channel: Annotated[str, doc("Sensor it happens to: air, limit, humidity, core, ambient, a hook's name ...")] = "air"
     other: Annotated[str, doc("For swapped sensors: the other one.")] = "limit"
 
     def __post_init__(self) -> None:
         if self.until_s <= self.at_s:
             raise ValueError(f"until_s {self.until_s:g} is not after at_s {self.at_s:g}; a fault needs some time")
+        if self.kind in NEEDS_VALUE and self.value is None:
+            raise ValueError(f"{self.kind} needs a value")
+        if self.kind in SHARES and not 0.0 <= self.amount <= 1.5:
+            raise ValueError(f"value {self.amount:g} of {self.kind} is no share; use 0 to 1, for mains up to 1.5")
+
+    @property
+    def amount(self) -> float:
+        """The value, 0 where the kind has none."""
+        return self.value or 0.0
 
 
 class Script:
@@ -75,4 +86,4 @@ class Script:
     def share(self, kind: str) -> float:
         """Return the value of a fault that leaves a share of something; 1 where it does not hold."""
         fault = self.now.get(kind)
-        return 1.0 if fault is None else fault.value
+        return 1.0 if fault is None else fault.amount

@@ -120,7 +120,7 @@ class Cabinet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
-    """A heated body of first order with dead time, for trying control on. Left out: the figures of the model named."""
+    """A heated body of first order with dead time, for trying control on, in place of the figures of the model named."""
 
     rise_k: Annotated[float, Gt(1.0), Le(2000.0), doc("Rise above the room at full power, held for ever, K.")]
     time_constant_s: Annotated[float, Gt(1.0), Le(100_000.0), doc("Time to 63 % of that rise, s.")]
@@ -172,6 +172,10 @@ class TwinOptions:
     body: Annotated[Body | None, doc("Figures of a plain heated body in place of the model's own.")] = None
     sensing: Sensing = field(default_factory=Sensing)
     faults: Annotated[tuple[Fault, ...], doc("What goes wrong, and when.")] = ()
+
+    def __post_init__(self) -> None:
+        if self.body is not None and self.model in ("dryer", "cabinet"):
+            raise ValueError(f"body has no meaning for the {self.model}; leave it out, or choose the model small-fan-box")
 
 
 def twin_options(device: str, given: Mapping[str, object]) -> TwinOptions:

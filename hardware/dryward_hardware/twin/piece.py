@@ -27,6 +27,8 @@ GAS_J_MOLK = 8.314
 REFERENCE_K = 348.15  # 75 degC, where Meat.diffusivity_m2_s holds
 SHELL_EDGES = (0.5, 0.8)  # of the radius or half thickness
 LENGTH_PER_DIAMETER = 2.67  # of a piece whose thickness is not given: 750 g are 70 mm thick (common practice, no source)
+NEWTON_STEPS, NEAR_K = 8, 0.3  # a surface in steady air needs one step
+COLDEST_C, HOTTEST_C = -60.0, 150.0
 SLAB_FROM = 6.0  # a rod this many times longer than thick is taken for a slab instead
 
 
@@ -153,30 +155,40 @@ class PieceBody:
         """Prepare a step of ``dt_s`` in air of this temperature and humidity ratio.
 
         Afterwards the piece gives ``give_at_zero - give_fall * ratio`` kg/s of water and takes heat as a surface of
-        ``surface_ahead_c`` would. Surface moisture and temperature are taken implicitly, on the chord and the tangent of
-        the vapour curve, so the step is stable and never dries below nothing.
+        ``surface_ahead_c`` would. Temperature and moisture of the surface at the step's end are solved together: vapour
+        is taken as proportional to moisture (so that nothing dries below nothing) and by Newton's method in temperature.
         """
         water = self.water
         water.ready(dt_s, self.diffusivities(), wet=self._wet, floor=self._floor)
-        held, heat_room = self._ready_heat(dt_s)
-        surface_c, x = self.surface_c, water.moisture[-1]
-        vapour = min(x * x / (self._half + x * x) * saturation_pa(surface_c), 0.9 * PRESSURE_PA)
-        above = RATIO * vapour / (PRESSURE_PA - vapour)
-        # dW/dT = W P/(P-p) d(ln p)/dT, the last by the Magnus form
-        per_k = above * PRESSURE_PA / (PRESSURE_PA - vapour) * 4284.0 / (243.12 + surface_c) ** 2
+        self._ready_heat(dt_s)
         heat_w_k = film_w_m2k * self.shape.area_m2
         mass_kg_s = heat_w_k * lewis_factor / (AIR_J_PER_KGK + VAPOUR_J_PER_KGK * ratio)
-        chord = above / x if x > 1e-9 else 0.0
-        latent = latent_j_per_kg(surface_c) - WATER_J_PER_KGK * (self.mean_c - surface_c)
-        warm = heat_room + dt_s * heat_w_k
-        drift = (held + dt_s * heat_w_k * air_c) / warm
-        fall = mass_kg_s / (1.0 + mass_kg_s * dt_s * (chord / water.m + per_k * latent / warm))
-        self.give_fall = fall
-        self.give_at_zero = fall * (chord * water.r / water.m + per_k * (drift - surface_c))
-        self.surface_ahead_c = drift - dt_s * latent * (self.give_at_zero - fall * ratio) / warm
+        x = max(water.moisture[-1], 1e-9)
+        activity = x * x / (self._half + x * x)
+        per_x, supply = mass_kg_s * dt_s / water.m, water.r / water.m
+        at_c = self.surface_c
+        latent_js = dt_s * (latent_j_per_kg(at_c) - WATER_J_PER_KGK * (self.mean_c - at_c))
+        warm = self._divisor + dt_s * heat_w_k
+        drift_c = (self._level + dt_s * heat_w_k * air_c) / warm  # where the surface would go if it were dry
+        given = per_k = room = step_k = 0.0
+        for _ in range(NEWTON_STEPS):
+            vapour = min(activity * saturation_pa(at_c), 0.9 * PRESSURE_PA)
+            chord = RATIO * vapour / (PRESSURE_PA - vapour) / x
+            room = 1.0 + per_x * chord
+            given = mass_kg_s * (chord * supply - ratio) / room
+            # dW/dT = W P/(P-p) d(ln p)/dT, the last by the Magnus form
+            steep = chord * PRESSURE_PA / (PRESSURE_PA - vapour) * 4284.0 / (243.12 + at_c) ** 2
+            per_k = mass_kg_s * (supply + per_x * ratio) / (room * room) * steep
+            step_k = (warm * (drift_c - at_c) - latent_js * given) / (warm + latent_js * per_k)
+            at_c = min(max(at_c + step_k, COLDEST_C), HOTTEST_C)
+            if -NEAR_K < step_k < NEAR_K:
+                break
+        self.surface_ahead_c = at_c
+        self.give_fall = mass_kg_s / room / (1.0 + latent_js * per_k / warm)
+        self.give_at_zero = given + per_k * step_k + self.give_fall * ratio
 
-    def _ready_heat(self, dt_s: float) -> tuple[float, float]:
-        """First half of the implicit heat step: the surface will be ``(held + heat) / room`` degC."""
+    def _ready_heat(self, dt_s: float) -> None:
+        """First half of the implicit heat step: the surface will be ``(level + heat) / divisor`` degC."""
         whole = self.heat_j_k
         core, middle, surface = (share * whole for share in self._shares)
         u1, u2 = dt_s * self._joints[0], dt_s * self._joints[1]
@@ -187,7 +199,6 @@ class PieceBody:
         self._heat_back = (level1, slope1, level2, slope2)
         self._level = surface * self.surface_c + u2 * level2
         self._divisor = surface + u2 * (1.0 - slope2)
-        return self._level, self._divisor
 
     def settle(self, heat_j: float, given_kg: float) -> float:
         """Finish the step: so much heat came from the air, so much water went to it. Returns the enthalpy of that vapour, J."""

@@ -1,7 +1,6 @@
 """How the twin's sensors see: lag, transport delay, noise, resolution, readings that fail.
 
-Chance is a table shuffled by the seed and looked up by tick and channel, so that a reading does not depend on how often
-the twin was polled before.
+Chance is looked up by seed, tick and channel, so that a reading does not depend on how often the twin was polled before.
 """
 
 from __future__ import annotations
@@ -15,26 +14,32 @@ from random import Random
 from dryward_hardware.twin.model import TICK_S
 
 TABLE = 16_384
-STRIDE = 2_654_435_761  # odd, so that every place of the table is visited
+WORD = 0xFFFF_FFFF
+
+
+def _mixed(tick: int, salt: int) -> int:
+    """Return 32 bits that look like chance (multiply and shift, as hash tables do)."""
+    word = (tick * 2_654_435_761 + salt) & WORD
+    return ((word ^ word >> 15) * 2_246_822_519) & WORD
 
 
 class Chance:
-    """Gaussian and uniform numbers by tick and channel."""
+    """Gaussian and uniform numbers by tick and channel; the same for the same seed."""
 
-    __slots__ = ("_gauss", "_uniform")
+    __slots__ = ("_gauss", "_seed")
 
     def __init__(self, seed: int) -> None:
         random = Random(seed)
+        self._seed = random.getrandbits(32)
         self._gauss = [random.gauss(0.0, 1.0) for _ in range(TABLE)]
-        self._uniform = [random.random() for _ in range(TABLE)]
 
     def gauss(self, tick: int, salt: int) -> float:
         """Return a number from the normal distribution with standard deviation 1."""
-        return self._gauss[(tick * STRIDE + salt) % TABLE]
+        return self._gauss[_mixed(tick, salt) >> 18]
 
     def uniform(self, tick: int, salt: int) -> float:
         """Return a number from 0 up to 1."""
-        return self._uniform[(tick * STRIDE + salt) % TABLE]
+        return _mixed(tick, salt ^ self._seed) / (WORD + 1)
 
 
 class Lag:

@@ -126,11 +126,11 @@ class Senses:
             case "sensor-nan":
                 return (Sample(channel.full_name, math.nan, at_s),)
             case "sensor-value":
-                return (Sample(channel.full_name, fault.value, at_s),)
+                return (Sample(channel.full_name, fault.amount, at_s),)
             case "sensor-frozen" if channel.last is not None:
                 return (Sample(channel.full_name, channel.last, at_s),)
             case "sensor-offset":
-                value += fault.value
+                value += fault.amount
             case "sensor-reversed":
                 value = 2.0 * room.air_c - value
             case "sensor-swapped":
