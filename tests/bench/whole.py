@@ -62,7 +62,9 @@ def daemon_figures() -> tuple[float, float, float]:
     with tempfile.TemporaryDirectory() as folder:
         config = write_twin(Path(folder))
         command = [sys.executable, "-m", "dryward"]
-        served = subprocess.Popen([*command, "serve", "--config", str(config)], stderr=subprocess.DEVNULL)
+        # sqlite-utils imports numpy where a test library has brought it (+19 MB); a runtime installation has none.
+        bare = "import sys; sys.modules.update(numpy=None, pandas=None); from dryward.doors.cli import main; main()"
+        served = subprocess.Popen([sys.executable, "-c", bare, "serve", "--config", str(config)], stderr=subprocess.DEVNULL)
         socket = config.parent / "run" / "dryward.sock"
         try:
             deadline = time.monotonic() + 20.0

@@ -103,7 +103,7 @@ def test_the_demo_leaves_a_record_that_can_be_read(tmp_path: Path, monkeypatch: 
     monkeypatch.setattr(starter, "starter_files", lambda kind: files)
     result = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path)])
     assert result.exit_code == 0, result.output
-    assert "small has reached its target" in result.output
+    assert "small is done: 2" in result.output
     with Record(tmp_path / "record.db") as record:
         assert [r.run_id for r in record.runs()] == ["demo-1"]
     again = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path)])

@@ -48,7 +48,7 @@ def snapshot(**changes: Any) -> dict[str, Any]:
                 "steps": 2, "keeping_warm": False, "step_h": 1.0, "dwell_h": 0.5, "dwell_wanted_h": 24.0, "in_band": False, "elapsed_h": 1.2},
         "air": {"air_c": 61.2, "quality": "stale", "target_c": 80.0, "setpoint_c": 80.0, "rh_pct": None},
         "sensors": [], "outputs": {"heater": False, "fan": True}, "duty": 0.0, "no_heat": "tripped: air-lost",
-        "energy_kwh": 1.0, "operations": {}, "pieces": [], "planned": [], "next": "Look at the sensor.",
+        "energy_kwh": 1.0, "operations": {}, "pieces": [], "meat": [], "planned": [], "next": "Look at the sensor.",
         "record": {"ok": False, "why": "disk full", "waiting": 12, "lost": 0},
         "alarms": [{"key": "air-lost", "phase": "active", "trip": True, "minutes": 3.0, "happened": "It is gone.",
                     "meaning": "The heat is off.", "advice": "Look.", "acked_by": "Ines"}],

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from dryward.core.alarms import acknowledge, reset, shelve, tripped
 from dryward.core.commands import Event, Reply
+from dryward.core.food import Food
 from dryward.core.guard import GuardState
 from dryward.core.inputs import Ack, Hold, Load, Pull, Request, Reset, Resume, Shelve, Start, Stop, Weigh
 from dryward.core.layout import Layout
@@ -101,7 +102,7 @@ def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State,
     run = Run(phase="running", run_id=ask.run_id, program=ask.program, started_s=now)
     guard = GuardState(no_heat_why=state.guard.no_heat_why, record_why=state.guard.record_why, broker_lost=state.guard.broker_lost)
     before = tuple(replace(t, on_s=t.on_time_s(now)) for t in state.tallies)
-    return replace(state, run=run, guard=guard, before=before), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
+    return replace(state, run=run, guard=guard, food=Food(), before=before), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
 
 
 def _trigger(state: State, trigger: Trigger, why: str) -> tuple[State, str] | str:

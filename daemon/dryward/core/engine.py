@@ -13,10 +13,12 @@ from dryward.core.alarms import Alarm, Condition, tripped, update
 from dryward.core.asks import answer
 from dryward.core.commands import Commands, Event, Reply, Severity
 from dryward.core.control import Air, Demand, decide
+from dryward.core.food import Food, careful_core_c, finish_events, follow, heat_facts, piece_done
 from dryward.core.guard import Verdict, judge
 from dryward.core.inputs import Inputs, Notice
 from dryward.core.layout import Layout
-from dryward.core.phases import ACTIVE, MAY_HEAT, Phase, follow
+from dryward.core.phases import ACTIVE, ENDED, MAY_HEAT, Phase
+from dryward.core.phases import follow as lead
 from dryward.core.progress import Run, advance, current_step, end
 from dryward.core.state import State, Tally
 from dryward.core.trust import SensorState, trust
@@ -37,8 +39,12 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     run = _restarted(layout, state.run, inputs.notices, events) if inputs.notices else state.run
     sensors = trust(layout, state.sensors, inputs.readings, now)
     air = _air(layout, sensors)
+    heating = run.phase in MAY_HEAT
+    food = state.food if run.program is None else follow(layout, state.food, sensors, heating=heating, now=now)
     pieces = _weigh(layout, state.pieces, inputs, events, door_open=air.door_open, now=now)
-    core_c = max((v for i in layout.cores if (v := sensors[i].good) is not None), default=None)
+    if pieces is not before.pieces:
+        pieces = _settle(layout, pieces, food, run, events, now)
+    core_c = careful_core_c(layout, sensors, heating=True) if layout.cores else None
     run, told = advance(run, pieces, air.air_c, core_c, waits=state.guard.watch.below_ks > 0.0, dt_s=dt_s, now=now)
     events.extend(told)
 
@@ -68,12 +74,14 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
     if run.phase != before.run.phase:
         events.append(_phase_event(before.run, run))
+        if run.phase in ENDED:
+            events.extend(finish_events(pieces, heat_facts(layout, food, run)))
     tallies, worn = state.tallies, state.worn
     if on != state.on:
         tallies = _tally(tallies, state.on, on, now)
         worn = _worn(layout, tallies)
     after = State(
-        now, run, pieces, sensors, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat, state.answered
+        now, run, pieces, sensors, food, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat, state.answered
     )
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)
@@ -109,15 +117,18 @@ def _weigh(
     if inputs.weighings:
         after, told = played(after, inputs.weighings)
         events.extend(told)
-    if after is pieces and not inputs.requests:
-        return pieces
-    settled: list[PieceState] = []
-    for piece in after:
-        piece, event = settle(piece, now)
-        settled.append(piece)
-        if event is not None:
-            events.append(event)
-    return tuple(settled)
+    return after
+
+
+def _settle(
+    layout: Layout, pieces: tuple[PieceState, ...], food: Food, run: Run, events: list[Event], now: float
+) -> tuple[PieceState, ...]:
+    """Call pieces done that have reached their target, and say what that means."""
+    settled = tuple([settle(piece, now) for piece in pieces])
+    for was, piece in zip(pieces, settled, strict=True):
+        if piece is not was and piece.weight_g is not None:
+            events.append(piece_done(piece, piece.weight_g, heat_facts(layout, food, run)))
+    return settled
 
 
 def _demand(run: Run) -> Demand | None:
@@ -146,7 +157,7 @@ def _settled(run: Run, demand: Demand | None, setpoint_c: float | None, was_on: 
             there = wanted_c is None or (air.air_c is not None and setpoint_c == wanted_c)
         case _:
             return run
-    phase = follow(run.phase, "settled") if there else None
+    phase = lead(run.phase, "settled") if there else None
     return run if phase is None else replace(run, phase=phase)
 
 
@@ -203,7 +214,7 @@ def _consequences(run: Run, verdict: Verdict, trips: tuple[Alarm, ...], events: 
     for trip in trips:
         if trip.fault.effect == "abort":
             return end(run, "abort", f"tripped: {trip.key}", now)
-    phase = follow(run.phase, "hold")
+    phase = lead(run.phase, "hold")
     if phase is None:
         return run
     return replace(run, phase=phase, why=f"tripped: {trips[0].key}")

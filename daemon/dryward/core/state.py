@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from dryward.core.alarms import Alarm, Condition
 from dryward.core.control import ControlState
+from dryward.core.food import Food
 from dryward.core.guard import GuardState
 from dryward.core.layout import Layout
 from dryward.core.progress import Run
@@ -35,6 +36,7 @@ class State:
     run: Run
     pieces: tuple[PieceState, ...]
     sensors: tuple[SensorState, ...]
+    food: Food
     control: ControlState
     guard: GuardState
     alarms: tuple[Alarm, ...]
@@ -53,6 +55,7 @@ def first_state(layout: Layout, now: float = 0.0) -> State:
         run=Run(),
         pieces=(),
         sensors=tuple(SensorState() for _ in layout.chamber.sensors),
+        food=Food(),
         control=ControlState(),
         guard=GuardState(),
         alarms=(),

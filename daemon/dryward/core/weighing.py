@@ -83,22 +83,11 @@ def weigh_in(state: PieceState, weight_g: float, at_s: float) -> PieceState:
     )
 
 
-def settle(state: PieceState, now: float) -> tuple[PieceState, Event | None]:
+def settle(state: PieceState, now: float) -> PieceState:
     """Call the piece done when its loss has reached its target; ``crossed_s`` is interpolated between weights."""
     if state.status != "drying" or state.weight_g is None or not has_lost(state, state.piece.target_loss_pct):
-        return state, None
-    crossed_s = _crossing(state)
-    loss_pct = 100.0 * (1.0 - state.weight_g / state.piece.green_g)
-    done = replace(state, status="done", done_s=now, crossed_s=crossed_s, final_g=state.weight_g)
-    return done, Event(
-        kind="piece-done",
-        subject=state.piece.name,
-        severity="notice",
-        text=f"{state.piece.name} has reached its target: {state.weight_g:.0f} g of {state.piece.green_g:.0f} g green, {loss_pct:.1f} % lost.",
-        meaning="It has lost the weight you asked for. That alone does not make it keep.",
-        advice="Take it out or leave it; keep it cold after drying.",
-        value=state.weight_g,
-    )
+        return state
+    return replace(state, status="done", done_s=now, crossed_s=_crossing(state), final_g=state.weight_g)
 
 
 def _crossing(state: PieceState) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -202,6 +203,7 @@ def report(found: Rehearsed) -> str:
         "",
         f"Energy {found.energy_kwh:.1f} kWh. Switching operations: {wear or 'none'}.",
     ]
+    lines += [textwrap.fill(line, 100, subsequent_indent="  ") for line in found.meat]
     lines += [f"Warning {w}" for w in found.warnings]
     lines.append(
         "Lost weight alone does not make meat keep: cool the pieces, keep them cold, follow your local food code."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 import time
 from pathlib import Path
 from typing import Any
@@ -43,6 +44,8 @@ def text(s: dict[str, Any]) -> str:
     parts = [headline(s), air(s)]
     if s["pieces"]:
         parts.append(pieces(s))
+    if s["meat"]:
+        parts.append("\n".join(textwrap.fill(line, 78, subsequent_indent="  ") for line in s["meat"]))
     trouble = [a for a in s["alarms"] if a["phase"] != "cleared"]
     parts += [alarm(a) for a in trouble]
     over = [a["key"] for a in s["alarms"] if a["phase"] == "cleared"]

@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from dryward.core.commands import Commands
+from dryward.core.food import heat_facts
 from dryward.core.inputs import Inputs
 from dryward.core.layout import Layout
 from dryward.core.program import Program
+from dryward.core.progress import top_air_c
 from dryward.core.state import State, energy_j, operations
+from dryward.science.heat_statement import before_drying, heat_statements
 from dryward.service.fast import Ended
 
 
@@ -49,6 +52,7 @@ class Rehearsed:
     steps: tuple[StepFound, ...]
     pieces: tuple[PieceFound, ...]
     relay_operations: dict[str, int]
+    meat: tuple[str, ...]
     warnings: tuple[str, ...]
     ticks: int
     wall_s: float
@@ -119,7 +123,20 @@ def close(book: Notebook, layout: Layout, state: State, ended: Ended) -> Rehears
         steps=tuple(book.steps),
         pieces=pieces,
         relay_operations=operations(state),
+        meat=_meat(layout, state),
         warnings=tuple(book.warnings),
         ticks=ended.ticks,
         wall_s=round(ended.wall_s, 2),
     )
+
+
+def _meat(layout: Layout, state: State) -> tuple[str, ...]:
+    """What the simulated core and air say of the meat: all of it an estimate."""
+    program = state.run.program
+    if program is None:
+        return ()
+    said = [str(s) for s in heat_statements(heat_facts(layout, state.food, state.run, predicted=True))]
+    top_c = top_air_c(program)
+    if top_c is not None and top_c >= 50.0:
+        said.append(before_drying(poultry=program.poultry))
+    return tuple(said)

@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from dryward.core.alarms import Alarm, tripped
+from dryward.core.food import heat_facts
 from dryward.core.layout import Layout
-from dryward.core.phases import ENDED
+from dryward.core.phases import ACTIVE, ENDED
 from dryward.core.progress import HOUR_S, current_step, target_air_c
 from dryward.core.state import State, energy_j, operations
 from dryward.core.weighing import PieceState
 from dryward.record.moments import utc_text
 from dryward.record.writer import Health
+from dryward.science.heat_statement import heat_statements, wet_bulb_warning
 from dryward.service.loop import View
 
 JOULES_PER_KWH = 3.6e6
@@ -44,6 +46,7 @@ def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[s
         "energy_kwh": round(energy_j(layout, state) / JOULES_PER_KWH, 3),
         "operations": operations(state),
         "pieces": [_piece(p, now, view.stamp.utc_s) for p in state.pieces],
+        "meat": _meat(layout, state),
         "alarms": [_alarm(a, now) for a in state.alarms if a.phase != "pending"],
         "record": None
         if health is None
@@ -83,6 +86,20 @@ def _air(layout: Layout, state: State) -> dict[str, Any]:
         "setpoint_c": state.control.setpoint_c,
         "rh_pct": None if humidity is None else humidity.good,
     }
+
+
+def _meat(layout: Layout, state: State) -> list[str]:
+    """What is known of the meat now, each sentence with what it stands on."""
+    if not state.run.run_id or not state.pieces:
+        return []
+    facts = heat_facts(layout, state.food, state.run)
+    said = [str(s) for s in heat_statements(facts)]
+    air_c = state.sensors[layout.air].good if layout.air is not None else None
+    if state.run.phase in ACTIVE and air_c is not None:
+        rh_pct = state.sensors[layout.humidity].good if layout.humidity is not None else None
+        warning = wet_bulb_warning(air_c=air_c, rh_pct=rh_pct, pressure_pa=layout.chamber.pressure_pa)
+        said = [warning, *said] if warning else said
+    return said
 
 
 def _piece(piece: PieceState, now: float, utc_s: float) -> dict[str, Any]:
