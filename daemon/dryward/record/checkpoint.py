@@ -24,7 +24,7 @@ def to_json(value: object) -> str:
 
     Python writes the shortest text that reads back as the same float; pydantic's own writer would turn NaN into null.
     """
-    plain = _adapter(cast(Any, type(value))).dump_python(value, mode="json", warnings="error")
+    plain = _adapter(cast(Any, type(value))).dump_python(value, mode="json", warnings=False)
     return json.dumps(plain, ensure_ascii=False, separators=(",", ":"))
 
 

@@ -47,6 +47,7 @@ class Store:
         self.session = session
         self.set_aside: Path | None = None
         self.refused = 0
+        self.no_state = ""  # why the newest state could not be kept
         self._busy_s = busy_s
         self._db: Database | None = None
         self._inode = -1
@@ -67,7 +68,7 @@ class Store:
 
         A single entry that the tables will not take is put down in table ``refused`` and the rest is written.
         """
-        state = None if newest is None else tidy(to_json(newest[2]))
+        state = self._state_text(newest)
         try:
             db = self._open()
             missing = [item for item in batch if item.tick > self._there]
@@ -89,7 +90,16 @@ class Store:
                 self.set_aside = move_aside(self.path, at_utc_s=batch[-1].stamp.utc_s if batch else self._began[1].utc_s)
             raise
         self._there, self._damaged = -1, 0
-        self._remember(batch, newest)
+        self._remember(batch, newest if state is not None else None)
+
+    def _state_text(self, newest: Newest | None) -> str | None:
+        """Return the state as text. One that cannot be written must not keep the readings from being written."""
+        self.no_state = ""
+        try:
+            return None if newest is None else tidy(to_json(newest[2]))
+        except Exception as why:
+            self.no_state = f"the engine's state cannot be kept, a restart would begin afresh: {why}"
+            return None
 
     def thin(self, before_tick: int) -> bool:
         """Delete one bite of the readings before ``before_tick``, whose spans stay. True: none is left."""

@@ -152,9 +152,9 @@ class RecordWriter:
             if self._writing_since is not None and monotonic() - self._writing_since > HUNG_S:
                 since, why = since or self._writing_since, why or f"the disk under {self._store.path} does not answer"
             return Health(
-                ok=since is None,
+                ok=since is None and not self._store.no_state,
                 failing_s=0.0 if since is None else monotonic() - since,
-                why=why,
+                why=why or self._store.no_state,
                 buffered=self._buffered,
                 dropped=self._dropped,
                 refused=self._store.refused,
