@@ -14,6 +14,7 @@ import socket
 import socketserver
 import struct
 import threading
+import time
 import uuid
 from collections.abc import Callable
 from dataclasses import replace
@@ -27,6 +28,7 @@ from dryward.core.inputs import Ask, Request, Start, Stop
 from dryward.core.program import Program
 from dryward.doors.wire import LONGEST_LINE
 
+YEAR_S = 366 * 86_400.0
 TURN_S = 10.0  # longer than any tick; an answer that takes longer means the loop hangs
 
 
@@ -106,8 +108,11 @@ class SocketDoor:
         name = message.get("who")
         who = name if isinstance(name, str) and name.strip() else who
         at_utc_s = message.get("at_utc_s")
-        if isinstance(ask, Start) and isinstance(at_utc_s, float):
-            text = self._plans.plan(program=ask.program, at_utc_s=at_utc_s, who=who)
+        if at_utc_s is not None:
+            # Whatever stands here, it must never be taken for "now".
+            if not isinstance(ask, Start) or not _within_a_year(at_utc_s):
+                return _refused(f"at_utc_s is {at_utc_s!r}: it takes the POSIX time of a start within a year. Nothing was done.")
+            text = self._plans.plan(program=ask.program, at_utc_s=float(at_utc_s), who=who)
             return {"accepted": True, "text": text, "recorded": self.flush()}
         if isinstance(ask, Start):
             ask = replace(ask, run_id=self._name_run())
@@ -145,6 +150,11 @@ def _asks() -> TypeAdapter[Any]:
     if not _ADAPTER:
         _ADAPTER.append(TypeAdapter(Annotated[Ask, Field(discriminator="verb")]))
     return _ADAPTER[0]
+
+
+def _within_a_year(at_utc_s: object) -> bool:
+    now_s = time.time()
+    return isinstance(at_utc_s, int | float) and now_s - YEAR_S <= at_utc_s <= now_s + YEAR_S
 
 
 def _refused(text: str) -> dict[str, Any]:

@@ -1,7 +1,8 @@
 """Waking up: which state to go on with, how long dryward was away, whether it is waking too often.
 
-The newest checkpoint wins, from the record or from the small copy beside the socket (which survives a full disk, but
-not a power cut). What was tripped stays tripped.
+The newest checkpoint wins, from the record or from the copy beside the socket. The copy is written every tick: it is
+right to one tick after a crash, and it is there when the record is damaged or its disk is full. What was tripped stays
+tripped.
 """
 
 from __future__ import annotations
@@ -9,57 +10,83 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
 from time import time
+from zlib import crc32
 
+from dryward.core.faults import FAULTS
 from dryward.core.inputs import Notice
 from dryward.core.layout import Layout
-from dryward.core.phases import ACTIVE
+from dryward.core.phases import ACTIVE, MAY_HEAT
 from dryward.core.state import State, adopt, first_state
 from dryward.record.checkpoint import from_json, to_json
 from dryward.record.lines import Checkpoint
+from dryward.record.moments import Stamp
 from dryward.record.recovery import recover
 from dryward.service.clock import boot_id, boottime_s, synchronised
 
 CRASH_STARTS = 3
 CRASH_WINDOW_S = 600.0
 UNKNOWN_S = -1.0
+LEARN_S = 600.0  # a clock that is not set so long after waking is not waited for
 
 
 @dataclass(frozen=True, slots=True)
 class Awake:
-    """What the loop begins with."""
+    """What the loop begins with. ``unsure`` is kept where the wall clock may still tell how long the outage was."""
 
     state: State
     first_tick: int
     notices: tuple[Notice, ...]
     why: str
     fresh: bool
+    unsure: Unsure | None = None
 
 
-def wake(layout: Layout, record: Path, copy: Path) -> Awake:
-    """Return where to go on. Never raises for a damaged record."""
+@dataclass(frozen=True, slots=True)
+class Unsure:
+    """An outage of unknown length, because this machine's clock was not yet set when dryward woke (a Pi has no battery)."""
+
+    gone_utc_s: float
+    woke_boottime_s: float
+
+    def learn(self, stamp: Stamp) -> float | None:
+        """Return the length of the outage, s, once the clock is set; UNKNOWN_S when it will not be told; None: not yet."""
+        awake_s = stamp.boottime_s - self.woke_boottime_s
+        if stamp.synchronised:
+            away_s = stamp.utc_s - awake_s - self.gone_utc_s
+            return away_s if away_s >= 0.0 else UNKNOWN_S
+        return UNKNOWN_S if awake_s > LEARN_S else None
+
+
+def wake(layout: Layout, record: Path, copy: StateCopy) -> Awake:
+    """Return where to go on. Never raises for a damaged record or copy."""
     found = recover(record, at_utc_s=time())
-    checkpoint = _newer(found.checkpoint, read_copy(copy))
-    if checkpoint is None:
-        return Awake(first_state(layout), max(1, found.next_tick), (), found.why, True)
-    try:
-        state = adopt(layout, from_json(State, checkpoint.state))
-    except ValueError as error:
-        why = f"The last state could not be read ({error}); dryward begins afresh. {found.why}".strip()
-        return Awake(first_state(layout), max(1, found.next_tick), (), why, True)
-    away_s = _away_s(checkpoint)
-    ticks = 0 if away_s < 0.0 else int(away_s // layout.chamber.period_s)
-    first_tick = max(checkpoint.tick + 1 + ticks, found.next_tick, int(state.now // layout.chamber.period_s) + 1)
-    notices = (Notice("restarted", away_s),) if state.run.phase in ACTIVE else ()
-    return Awake(state, first_tick, notices, found.why, False)
+    why = found.why
+    known = [] if found.checkpoint is None else [found.checkpoint]
+    for checkpoint in sorted([*known, *copy.read()], key=lambda c: -c.tick):  # stable: the record comes first
+        try:
+            state, whole = _adopted(layout, checkpoint)
+        except ValueError as error:
+            why = f"The state of tick {checkpoint.tick} could not be read ({error}). {why}".strip()
+            continue
+        away_s = _away_s(checkpoint)
+        ticks = 0 if away_s < 0.0 else int(away_s // layout.chamber.period_s)
+        first_tick = max(checkpoint.tick + 1 + ticks, found.next_tick, int(state.now // layout.chamber.period_s) + 1)
+        notices = (Notice("restarted", away_s if whole else UNKNOWN_S),) if state.run.phase in ACTIVE else ()
+        return Awake(state, first_tick, notices, why, False, _unsure(checkpoint, state, whole=whole))
+    if known or why:
+        why = f"{why} dryward begins afresh.".strip()
+    return Awake(first_state(layout), max(1, found.next_tick), (), why, True)
 
 
-def _newer(one: Checkpoint | None, other: Checkpoint | None) -> Checkpoint | None:
-    if one is None or other is None:
-        return one or other
-    return one if one.tick >= other.tick else other
+def _adopted(layout: Layout, checkpoint: Checkpoint) -> tuple[State, bool]:
+    """Return the state, and whether this dryward knows all of it: an alarm of another version is dropped. Raises ValueError."""
+    state = adopt(layout, from_json(State, checkpoint.state))
+    alarms = tuple(a for a in state.alarms if a.key in FAULTS)
+    return replace(state, alarms=alarms), len(alarms) == len(state.alarms)
 
 
 def _away_s(checkpoint: Checkpoint) -> float:
@@ -72,26 +99,61 @@ def _away_s(checkpoint: Checkpoint) -> float:
     return UNKNOWN_S
 
 
-def write_copy(path: Path, tick: int, state: State) -> None:
-    """Keep a copy of the state beside the socket, whole or not at all; a failure is nobody's matter here."""
-    whole = {
-        "tick": tick,
-        "boot_id": boot_id(),
-        "boottime_s": boottime_s(),
-        "utc_s": time(),
-        "synchronised": synchronised(),
-        "state": to_json(state),
-    }
-    beside = path.with_suffix(".new")
-    with contextlib.suppress(OSError):
-        beside.write_text(json.dumps(whole))
-        os.replace(beside, path)
+def _unsure(checkpoint: Checkpoint, state: State, *, whole: bool) -> Unsure | None:
+    may_learn = whole and checkpoint.synchronised and checkpoint.boot_id != boot_id() and not synchronised()
+    if not may_learn or state.run.phase not in MAY_HEAT:
+        return None
+    return Unsure(checkpoint.utc_s, boottime_s())
 
 
-def read_copy(path: Path) -> Checkpoint | None:
-    """Read what ``write_copy`` wrote, or None."""
+class StateCopy:
+    """The newest state in two files that are overwritten in turn, each with its checksum.
+
+    Whatever moment the process is killed at, one of the two is whole. Overwriting in place needs no room on a full disk
+    and, unlike renaming, forces nothing out to a card. Not synced: it need not survive a power cut, the record does.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._paths = [path.with_name(f"{path.name}.{slot}") for slot in (0, 1)]
+        self._next = 0
+        self._boot_id = boot_id()
+
+    def write(self, tick: int, stamp: Stamp, state: State) -> None:
+        """Write the state of ``tick``. A failure is nobody's matter here: the record is the other half."""
+        told = {
+            "tick": tick,
+            "boot_id": self._boot_id,
+            "boottime_s": stamp.boottime_s,
+            "utc_s": stamp.utc_s,
+            "synchronised": stamp.synchronised,
+            "state": to_json(state),
+        }
+        body = json.dumps(told).encode()
+        with contextlib.suppress(OSError):
+            _overwrite(self._paths[self._next], b"%08x\n%s" % (crc32(body), body))
+            self._next = 1 - self._next
+
+    def read(self) -> list[Checkpoint]:
+        """Return what whole copies there are, and leave the newest alone at the next ``write``."""
+        found = [_copied(path) for path in self._paths]
+        ticks = [-1 if c is None else c.tick for c in found]
+        self._next = ticks.index(min(ticks))
+        return [c for c in found if c is not None]
+
+
+def _overwrite(path: Path, whole: bytes) -> None:
+    fd = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_CLOEXEC, 0o640)
     try:
-        return Checkpoint(**json.loads(path.read_text()))
+        os.pwrite(fd, whole, 0)
+        os.ftruncate(fd, len(whole))
+    finally:
+        os.close(fd)
+
+
+def _copied(path: Path) -> Checkpoint | None:
+    try:
+        head, _, body = path.read_bytes().partition(b"\n")
+        return Checkpoint(**json.loads(body)) if int(head, 16) == crc32(body) else None
     except (OSError, ValueError, TypeError):
         return None
 
@@ -99,16 +161,21 @@ def read_copy(path: Path) -> Checkpoint | None:
 def count_starts(path: Path) -> Notice | None:
     """Count this start; return the notice of a crash loop when it is the third within ten minutes of one boot (F24)."""
     now_s, boot = boottime_s(), boot_id()
-    starts: list[float] = []
-    with contextlib.suppress(OSError, ValueError, KeyError, TypeError):
-        known = json.loads(path.read_text())
-        if known["boot_id"] == boot:
-            starts = [float(s) for s in known["starts_s"] if now_s - float(s) < CRASH_WINDOW_S]
-    starts = [*starts, now_s][-100:]
+    starts = [*_starts(path, boot, now_s), now_s][-100:]
+    fresh = path.with_suffix(".new")
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps({"boot_id": boot, "starts_s": starts}))
+        fresh.write_text(json.dumps({"boot_id": boot, "starts_s": starts}))
+        os.replace(fresh, path)
     return Notice("crash-loop", float(len(starts))) if len(starts) >= CRASH_STARTS else None
+
+
+def _starts(path: Path, boot: str, now_s: float) -> Iterable[float]:
+    try:
+        known = json.loads(path.read_text())
+        return [float(s) for s in known["starts_s"] if known["boot_id"] == boot and now_s - float(s) < CRASH_WINDOW_S]
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
 
 
 def forgive_starts(path: Path) -> None:

@@ -8,16 +8,33 @@ from __future__ import annotations
 
 import ctypes
 import os
+import select
 import time
+from math import ceil
 from pathlib import Path
-from threading import Event
 
 from dryward.record.moments import Stamp
 
 STEP_S = 2.0  # fault contract F19: the wall clock moved against the monotonic one by more than this
 WATCH_S = 60.0
+SYNC_EVERY_S = 10.0
 _TIME_ERROR = 5  # adjtimex(2): the clock is not synchronised
 _UNSYNCHRONISED_BIT = 0x0040
+_SET_BY_TIMESYNCD = Path("/run/systemd/timesync/synchronized")
+
+
+class _Timex(ctypes.Structure):
+    """struct timex of adjtimex(2); only ``status`` is read here."""
+
+    _fields_ = (
+        ("modes", ctypes.c_uint),
+        ("offset", ctypes.c_long),
+        ("freq", ctypes.c_long),
+        ("maxerror", ctypes.c_long),
+        ("esterror", ctypes.c_long),
+        ("status", ctypes.c_int),
+        ("rest", ctypes.c_char * 256),
+    )
 
 
 def boot_id() -> str:
@@ -34,25 +51,18 @@ def boottime_s() -> float:
 
 
 def synchronised() -> bool:
-    """Say whether the kernel holds the wall clock to be synchronised (adjtimex); False when it cannot be asked."""
+    """Say whether the wall clock is known to be right; False when nobody can be asked.
 
-    class Timex(ctypes.Structure):
-        _fields_ = (
-            ("modes", ctypes.c_uint),
-            ("offset", ctypes.c_long),
-            ("freq", ctypes.c_long),
-            ("maxerror", ctypes.c_long),
-            ("esterror", ctypes.c_long),
-            ("status", ctypes.c_int),
-            ("rest", ctypes.c_char * 256),
-        )
-
+    The kernel is asked first (adjtimex). Where a sandbox forbids even the question, the mark of systemd-timesyncd counts.
+    """
     try:
-        buffer = Timex()
+        buffer = _Timex()
         state = ctypes.CDLL(None, use_errno=True).adjtimex(ctypes.byref(buffer))
     except (OSError, AttributeError):
-        return False
-    return 0 <= state < _TIME_ERROR and not buffer.status & _UNSYNCHRONISED_BIT
+        state = -1
+    if state < 0:
+        return _SET_BY_TIMESYNCD.exists()
+    return state < _TIME_ERROR and not buffer.status & _UNSYNCHRONISED_BIT
 
 
 class Clock:
@@ -64,8 +74,11 @@ class Clock:
         self._first_tick = first_tick
         self._began = time.monotonic()
         self._tick = first_tick - 1
-        self._stop = Event()
-        self._sync = (0.0, False)
+        # A signal handler runs inside the wait of this very thread: a threading.Event could deadlock there.
+        self._stop = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
+        self._wake = select.poll()
+        self._wake.register(self._stop, select.POLLIN)
+        self._sync = (time.monotonic(), synchronised())
         self._offset = time.time() - time.monotonic()
         self._offset_s = time.monotonic()
         self.late_s = 0.0  # how late the last tick woke
@@ -73,23 +86,31 @@ class Clock:
     def next_tick(self) -> int | None:
         """Wait for the next tick and return its number; None when the clock was stopped."""
         due = self._began + (self._tick + 1 - self._first_tick) * self._wait_s
-        while (left_s := due - time.monotonic()) > 0.0:
-            if self._stop.wait(left_s):
+        left_s = due - time.monotonic()
+        while True:
+            # poll counts whole milliseconds on the monotonic clock, whatever the wall clock does meanwhile.
+            if self._wake.poll(max(0, ceil(1000.0 * left_s))):
                 return None
+            left_s = due - time.monotonic()
+            if left_s <= 0.0:
+                break
         self.late_s = -left_s
-        whole = int(self.late_s // self._wait_s)
-        self._tick += 1 + whole
-        return None if self._stop.is_set() else self._tick
+        self._tick += 1 + int(self.late_s // self._wait_s)
+        return self._tick
 
     def stop(self) -> None:
-        """Let ``next_tick`` return None; may be called from any thread."""
-        self._stop.set()
+        """Let ``next_tick`` return None for ever; may be called from any thread and from a signal handler."""
+        os.eventfd_write(self._stop, 1)
+
+    def close(self) -> None:
+        """Give the descriptor back. Neither ``stop`` nor ``next_tick`` may be called after it."""
+        os.close(self._stop)
 
     def stamp(self) -> Stamp:
         """Return what the machine's clocks say now."""
         checked_s, known = self._sync
         now_s = time.monotonic()
-        if now_s - checked_s > 10.0:
+        if now_s - checked_s > SYNC_EVERY_S:
             known = synchronised()
             self._sync = (now_s, known)
         return Stamp(utc_s=time.time(), boottime_s=boottime_s(), synchronised=known)
@@ -131,13 +152,3 @@ class FastClock:
 
     def wall_step_s(self) -> float | None:
         return None
-
-
-def process_name() -> str:
-    """Return who runs this process, for requests that name nobody."""
-    try:
-        import pwd
-
-        return pwd.getpwuid(os.getuid()).pw_name
-    except (ImportError, KeyError):
-        return str(os.getuid())

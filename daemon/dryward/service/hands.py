@@ -2,11 +2,35 @@
 
 from __future__ import annotations
 
+import logging
+from pathlib import Path
 from typing import Protocol
 
 from dryward.core.inputs import Notice
+from dryward.service.wiring import lines
+from dryward.settings import Settings
 from dryward_hardware.keeper.client import KeeperClient
 from dryward_hardware.ports import Outputs
+
+log = logging.getLogger("dryward")
+
+
+def trace_path(settings: Settings) -> Path:
+    """Return the file in which the keeper writes down every switching: beside the socket, on RAM under systemd."""
+    return Path(settings.service.socket).parent / f"{settings.chamber.name}.outputs.trace"
+
+
+def start_keeper(settings: Settings) -> KeeperClient | None:
+    """Start the keeper where there are real lines (or mock pins); simulated lines need none. Raises DeviceError.
+
+    Its files lie beside the socket: ``lines.json`` is what ExecStopPost of the service unit reads.
+    """
+    real = [line for line in lines(settings.chamber) if line.gpio is not None]
+    if not real:
+        return None
+    trace = trace_path(settings)
+    state = trace.with_name(f"{settings.chamber.name}.outputs.json")
+    return KeeperClient(real, factory=settings.service.pin_factory, trace_path=trace, state_path=state)
 
 
 class Hands(Protocol):
@@ -25,13 +49,18 @@ class KeptHands:
     def __init__(self, keeper: KeeperClient, mirror: Outputs | None = None) -> None:
         self._keeper = keeper
         self._mirror = mirror
+        self._told = ""
 
     def want(self, on: frozenset[str], now: float) -> tuple[Notice, ...]:
         notices: tuple[Notice, ...] = ()
+        text = self._keeper.trouble()
         if not self._keeper.alive():
             text = self._keeper.trouble()
             self._keeper.respawn()
             notices = (Notice("keeper-lost", float(self._keeper.losses()), text),)
+        if text and text != self._told:
+            log.warning("keeper: %s", text)
+        self._told = text
         self._keeper.want(on, now)
         if self._mirror is not None:
             self._mirror.want(self._keeper.actual(), now)

@@ -6,14 +6,18 @@ A start that is due while the clock jumps far past it is not made up for: meat w
 
 from __future__ import annotations
 
+import logging
 import time
 import uuid
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from threading import Lock
+from threading import Event, Lock, Thread
 from typing import Any
 
+from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEvent
+from apscheduler.jobstores.base import JobLookupError
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from dryward.core.inputs import Request, Start
@@ -21,6 +25,8 @@ from dryward.core.program import Program
 from dryward.record.moments import Mark, PlanSettled, StartPlanned, utc_text
 from dryward.service.loop import Pending
 
+log = logging.getLogger("dryward")
+ANSWER_S = 30.0
 LATEST_S = 600.0
 """A planned start later than this is missed, not made up for."""
 
@@ -36,10 +42,10 @@ class Planned:
 
 
 class Jobs:
-    """``post`` hands a request to the loop; ``mark`` puts a mark on record with the next tick."""
+    """``post`` hands a request to the loop; ``mark`` puts a mark on record with the next tick and tells when it has."""
 
     def __init__(
-        self, *, post: Callable[[Request], Pending], mark: Callable[[Mark], None], name_run: Callable[[], str]
+        self, *, post: Callable[[Request], Pending], mark: Callable[[Mark], Event], name_run: Callable[[], str]
     ) -> None:
         self._post = post
         self._mark = mark
@@ -49,14 +55,16 @@ class Jobs:
         self._scheduler = BackgroundScheduler(
             timezone=UTC, job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
         )
+        self._scheduler.add_listener(_complain, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
         self._scheduler.start()
 
     def plan(self, *, program: Program, at_utc_s: float, who: str) -> str:
-        """Plan a start and say so."""
+        """Plan a start, wait until the record has been told, and say so. Raises ValueError, OverflowError or OSError for a time that no calendar has."""
+        when = utc_text(at_utc_s)
         plan = Planned(plan_id=str(uuid.uuid4()), program=program, at_utc_s=at_utc_s, who=who)
-        self._mark(StartPlanned(plan_id=plan.plan_id, program=program, at_utc_s=at_utc_s, who=who))
+        self._mark(StartPlanned(plan_id=plan.plan_id, program=program, at_utc_s=at_utc_s, who=who)).wait(ANSWER_S)
         self.take_up(plan)
-        return f"Program {program.name} will start at {utc_text(at_utc_s)}. 'dryward stop' drops it."
+        return f"Program {program.name} will start at {when}. 'dryward stop' drops it."
 
     def take_up(self, plan: Planned) -> None:
         """Arm a plan: a new one, or one found on record after a restart."""
@@ -77,12 +85,15 @@ class Jobs:
             self._plans.clear()
         for plan in dropped:
             self._mark(PlanSettled(plan_id=plan.plan_id, outcome=f"dropped by {who}"))
-        self._scheduler.remove_all_jobs()
+            with suppress(JobLookupError):  # it may be firing at this moment
+                self._scheduler.remove_job(plan.plan_id)
         return len(dropped)
 
     def rearm(self) -> None:
-        """Arm every job again: the wall clock has stepped (F19)."""
-        self._scheduler.remove_all_jobs()
+        """Arm every job again: the wall clock has stepped (F19). Returns at once; the loop must not wait for a scheduler."""
+        Thread(target=self._rearm, name="rearm", daemon=True).start()
+
+    def _rearm(self) -> None:
         with self._lock:
             plans = list(self._plans.values())
         for plan in plans:
@@ -102,10 +113,20 @@ class Jobs:
             return
         late_s = time.time() - plan.at_utc_s
         if late_s > LATEST_S:
-            self._mark(PlanSettled(plan_id=plan_id, outcome=f"missed: it was noticed {late_s / 60.0:.0f} min late"))
+            self._settle(plan, f"missed: it was noticed {late_s / 60.0:.0f} min late")
             return
         ask = Start(program=plan.program, run_id=self._name_run())
         pending = self._post(Request(request_id=plan_id, ask=ask, who=plan.who, origin="scheduler"))
-        pending.done.wait(30.0)
-        outcome = "no answer" if pending.reply is None else pending.reply.text
-        self._mark(PlanSettled(plan_id=plan_id, outcome=outcome))
+        pending.done.wait(ANSWER_S)
+        if pending.reply is not None:
+            self._settle(plan, pending.reply.text)
+        # Else dryward is ending: the plan is still on record, and the next one takes it up.
+
+    def _settle(self, plan: Planned, outcome: str) -> None:
+        log.info("the start of %s planned for %s: %s", plan.program.name, utc_text(plan.at_utc_s), outcome)
+        self._mark(PlanSettled(plan_id=plan.plan_id, outcome=outcome))
+
+
+def _complain(event: JobExecutionEvent) -> None:
+    """A job that failed or was not carried out must not go unseen."""
+    log.error("job %s: %s", event.job_id, event.exception or "missed")

@@ -1,7 +1,8 @@
-"""One dryward a chamber: a lock on the record's folder that the kernel releases whatever happens."""
+"""One dryward a chamber: locks on files beside what it uses, which the kernel releases whatever happens."""
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import os
 from pathlib import Path
@@ -12,11 +13,11 @@ class Taken(Exception):
 
 
 class ChamberLock:
-    """Holds the chamber until closed or the process ends. Raises Taken, OSError."""
+    """Holds ``used`` (a record, a socket, the lines of a folder) until closed or the process ends. Raises Taken, OSError."""
 
-    def __init__(self, record: Path) -> None:
-        record.parent.mkdir(parents=True, exist_ok=True)
-        path = record.with_suffix(".lock")
+    def __init__(self, used: Path) -> None:
+        used.parent.mkdir(parents=True, exist_ok=True)
+        path = used.with_name(f"{used.name}.lock")
         self._fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
         try:
             fcntl.flock(self._fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -24,11 +25,12 @@ class ChamberLock:
             other = os.pread(self._fd, 32, 0).decode(errors="replace").strip() or "unknown"
             os.close(self._fd)
             raise Taken(
-                f"Another dryward (process {other}) is using this chamber (lock {path}). "
-                "Stop that one first, or give this one its own chamber file with its own record."
+                f"Another dryward (process {other}) is using this chamber (lock {path}). Stop that one first; or give this "
+                "one a chamber file with a record of its own and a socket in a folder of its own."
             ) from None
-        os.ftruncate(self._fd, 0)
-        os.pwrite(self._fd, str(os.getpid()).encode(), 0)
+        with contextlib.suppress(OSError):  # the lock holds without a name too
+            # Of one length, so that a full disk has room for it once it had.
+            os.pwrite(self._fd, f"{os.getpid():<10}\n".encode(), 0)
 
     def close(self) -> None:
         os.close(self._fd)

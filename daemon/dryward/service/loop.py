@@ -10,7 +10,8 @@ from __future__ import annotations
 import logging
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from contextlib import ExitStack
+from dataclasses import dataclass, field, replace
 from threading import Event
 from typing import Protocol
 
@@ -90,9 +91,9 @@ class Loop:
         self._state = state
         self._posted: deque[Pending] = deque()
         self._notices: deque[Notice] = deque(notices)
-        self._marks: deque[Mark] = deque()
+        self._marks: deque[tuple[Mark, Event]] = deque()
         self._after_turn = after_turn
-        self._record_ok = True
+        self._record_ok = all(n.kind != "record-failing" for n in notices)
         self._last_tick: int | None = None
         self.view = View(-1, state, clock.stamp(), frozenset())
 
@@ -106,9 +107,11 @@ class Loop:
         """Hand in something the shell found out, from any thread."""
         self._notices.append(notice)
 
-    def mark(self, mark: Mark) -> None:
-        """Put a mark on record with the next tick, from any thread."""
-        self._marks.append(mark)
+    def mark(self, mark: Mark) -> Event:
+        """Put a mark on record with the next tick, from any thread; the event is set when the record has been given it."""
+        given = Event()
+        self._marks.append((mark, given))
+        return given
 
     def run(self, fed: Callable[[], None] | None = None) -> None:
         """Turn with every tick of the clock until it is stopped. ``fed`` is called after each full turn."""
@@ -142,13 +145,14 @@ class Loop:
         return commands
 
     def close(self) -> None:
-        """Make the outputs safe, then close devices and record."""
-        self._hands.close()
-        self._source.close()
-        if self.writer is not None:
-            self.writer.close()
-        for pending in self._posted:
-            pending.done.set()
+        """Make the outputs safe, then close devices and record, whatever happens to one of them."""
+        with ExitStack() as closing:
+            for pending in self._posted:
+                closing.callback(pending.done.set)
+            if self.writer is not None:
+                closing.callback(self.writer.close)
+            closing.callback(self._source.close)
+            closing.callback(self._hands.close)
 
     def _inputs(self, tick: int, now: float, taken: list[Pending]) -> Inputs:
         batch = self._source.poll(now)
@@ -179,8 +183,12 @@ class Loop:
         assert self.writer is not None
         why = next((e.text for e in commands.events if e.kind in ("step-begun", "keep-warm-begun")), "")
         figures = _figures(self.layout, after) if now % FIGURES_EVERY_S < self.layout.chamber.period_s or commands.keep else None
-        told = tuple(self._marks.popleft() for _ in range(len(self._marks))) + marks(before, after, why)
-        self.writer.put(tick, stamp, inputs, commands, after, marks=told, figures=figures)
+        handed = [self._marks.popleft() for _ in range(len(self._marks))]
+        told = tuple(mark for mark, _ in handed) + marks(before, after, why)
+        kept = replace(commands, keep=True) if handed else commands  # what somebody waits for is written at once
+        self.writer.put(tick, stamp, inputs, kept, after, marks=told, figures=figures)
+        for _, given in handed:
+            given.set()
         if tick % 8 == 0:
             self._watch_record()
 
@@ -188,9 +196,10 @@ class Loop:
         """F20: tell the engine when the record begins to fail and when it is well again."""
         assert self.writer is not None
         health = self.writer.health()
-        if health.ok != self._record_ok:
-            self._record_ok = health.ok
-            self._notices.append(Notice("record-well") if health.ok else Notice("record-failing", 0.0, health.why))
+        well, why = health.ok and self.writer.alive(), health.why or "the thread that writes it has ended"
+        if well != self._record_ok:
+            self._record_ok = well
+            self._notices.append(Notice("record-well") if well else Notice("record-failing", 0.0, why))
 
 
 def _figures(layout: Layout, state: State) -> dict[str, float]:

@@ -1,34 +1,41 @@
 """The daemon: joins settings, keeper, devices, record, loop and doors, and takes them apart again in order.
 
-The keeper comes first, before any thread and any sensor; it goes last. Ending in order leaves a run in the record: it
-goes on at the next start by the outage rule of the fault contract (F16).
+On the way up the keeper comes first, before any thread and any sensor. On the way down its outputs are made safe first,
+then the doors close, then devices and record. Ending in order leaves a run in the record: it goes on at the next
+start by the outage rule of the fault contract (F16).
 """
 
 from __future__ import annotations
 
 import logging
+import os
 import signal
+import sqlite3
 import time
-from collections.abc import Callable
-from contextlib import ExitStack
+import uuid
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from dryward import __version__
 from dryward.core.commands import Commands
-from dryward.core.inputs import Inputs, Load, Notice, Pull
+from dryward.core.inputs import Inputs, Load, Notice, Pull, Request, Resume
 from dryward.core.layout import lay_out
 from dryward.core.phases import ACTIVE
 from dryward.core.state import State
 from dryward.doors.socket_door import SocketDoor
+from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
-from dryward.record.queries import ReadError, Record
+from dryward.record.queries import Record
 from dryward.record.writer import RecordWriter
-from dryward.service.awake import Awake, count_starts, forgive_starts, wake, write_copy
+from dryward.service.awake import Awake, StateCopy, count_starts, forgive_starts, wake
 from dryward.service.clock import Clock, boot_id
-from dryward.service.hands import Hands, KeptHands, SimulatedHands
+from dryward.service.hands import Hands, KeptHands, SimulatedHands, start_keeper
 from dryward.service.jobs import Jobs, Planned
 from dryward.service.lock import ChamberLock
-from dryward.service.loop import Loop
+from dryward.service.loop import Loop, Pending
 from dryward.service.notify import Notifier, watchdog_s
 from dryward.service.persist import outputs_persist
 from dryward.service.snapshot import snapshot
@@ -46,9 +53,11 @@ class Daemon:
     def __init__(self, settings: Settings, *, speed: float = 1.0) -> None:
         self._settings = settings
         self._layout = lay_out(settings.chamber)
-        self._runtime = Path(settings.service.socket).parent
-        self._copy = self._runtime / f"{settings.chamber.name}.state.json"
-        self._starts = self._runtime / f"{settings.chamber.name}.starts.json"
+        self._record = Path(settings.record.path)
+        runtime = Path(settings.service.socket).parent
+        self._copy = StateCopy(runtime / f"{settings.chamber.name}.state")
+        self._starts = runtime / f"{settings.chamber.name}.starts.json"
+        self._ending = False
         self._closing = ExitStack()
         try:
             self._open(speed)
@@ -57,95 +66,98 @@ class Daemon:
             raise
 
     def _open(self, speed: float) -> None:
-        settings, layout = self._settings, self._layout
-        record = Path(settings.record.path)
-        lock = ChamberLock(record)
-        self._closing.callback(lock.close)
-        self._runtime.mkdir(parents=True, exist_ok=True)
-        keeper = self._keeper()
+        """What is opened is closed in the other order, also when something on the way fails."""
+        settings, closing = self._settings, self._closing
+        socket = Path(settings.service.socket)
+        for used in (self._record, socket):
+            closing.callback(ChamberLock(used).close)
         crash = count_starts(self._starts)
-        awake = wake(layout, record, self._copy)
+        keeper = self._start_keeper(socket.with_name("lines"))
+        awake = wake(self._layout, self._record, self._copy)
         if awake.why:
             log.warning("%s", awake.why)
+        self._unsure = awake.unsure
         self._devices = Devices(settings)
-        if awake.state.pieces:
-            self._devices.hang([p.piece for p in awake.state.pieces if p.status != "pulled"])
-        clock = Clock(first_tick=awake.first_tick, period_s=settings.chamber.period_s, speed=speed)
-        self._writer = RecordWriter(record, self._session(awake, clock), commit_s=settings.record.commit_s)
-        notices = [*awake.notices, *([crash] if crash else []), *self._heat_notices()]
-        self._loop = Loop(
-            layout=layout,
-            state=awake.state,
-            clock=clock,
-            source=self._devices.source,
-            channels=channels(settings.chamber),
-            hands=self._hands(keeper),
-            writer=self._writer,
-            notices=tuple(notices),
-            after_turn=self._after_turn,
-        )
-        self._closing.callback(self._loop.close)
-        self._clock = clock
-        name_run = self._name_run
-        self._jobs = Jobs(post=self._loop.post, mark=self._loop.mark, name_run=name_run)
-        self._closing.callback(self._jobs.close)
-        self._take_up_plans(record)
+        with ExitStack() as parts:  # until the loop has them
+            parts.callback(self._devices.source.close)
+            if awake.state.pieces:
+                self._devices.hang([p.piece for p in awake.state.pieces if p.status != "pulled"])
+            self._clock = Clock(first_tick=awake.first_tick, period_s=settings.chamber.period_s, speed=speed)
+            closing.callback(self._clock.close)
+            self._writer = RecordWriter(self._record, self._session(awake), commit_s=settings.record.commit_s)
+            parts.callback(self._writer.close)
+            self._hands = self._make_hands(keeper)
+            self._loop = Loop(
+                layout=self._layout,
+                state=awake.state,
+                clock=self._clock,
+                source=self._devices.source,
+                channels=channels(settings.chamber),
+                hands=self._hands,
+                writer=self._writer,
+                notices=self._first_notices(awake, crash),
+                after_turn=self._after_turn,
+            )
+            parts.pop_all()
+        closing.callback(self._loop.close)
+        self._jobs = Jobs(post=self._post, mark=self._loop.mark, name_run=self._name_run)
+        closing.callback(self._jobs.close)
+        self._take_up_plans()
         door = SocketDoor(
-            Path(settings.service.socket),
+            socket,
             group=settings.service.socket_group,
-            post=self._loop.post,
+            post=self._post,
             status=self._status,
             flush=self._writer.flush,
             plans=self._jobs,
-            name_run=name_run,
+            name_run=self._name_run,
         )
-        self._closing.callback(door.close)
+        closing.callback(door.close)
+        closing.callback(self._hands.close)
 
     def run(self) -> None:
         """Serve until SIGTERM or SIGINT; then make everything safe and close."""
-        for number in (signal.SIGTERM, signal.SIGINT):
-            signal.signal(number, lambda *_: self.stop())
-        self.turn_until_stopped()
-
-    def turn_until_stopped(self) -> None:
-        """Serve until ``stop`` is called; then make everything safe and close."""
         notifier = Notifier()
         watched = watchdog_s() is not None
         announced = False
+        said = ""
 
         def after_each() -> None:
-            nonlocal announced
-            if not announced:
-                announced = notifier.ready()
+            nonlocal announced, said
+            announced = announced or notifier.ready()
+            run = self._loop.view.state.run
+            if (now_doing := f"{run.phase} {run.run_id}") != said:
+                said = now_doing
+                notifier.status(said)
             if watched and self._writer.alive():
                 notifier.well()
 
         log.info("dryward %s serves %s on %s", __version__, self._layout.chamber.name, self._settings.service.socket)
-        try:
-            self._loop.run(after_each)
-        finally:
-            notifier.stopping()
-            self._closing.close()
+        with _ended_by_signals(self.stop):
+            try:
+                self._loop.run(after_each)
+            finally:
+                self._ending = True
+                notifier.stopping()
+                self._closing.close()
         forgive_starts(self._starts)
+        log.info("dryward has ended in order; every output is safe")
 
     def stop(self) -> None:
         """End after the tick in hand; may be called from a signal handler or another thread."""
-        self._clock.stop()
+        if not self._ending:
+            self._clock.stop()
 
-    def _keeper(self) -> KeeperClient | None:
-        """Start the keeper where there are real lines (or mock pins); simulated lines need none."""
-        chamber = self._settings.chamber
-        real = [line for line in lines(chamber) if line.gpio is not None]
-        if not real:
-            return None
-        return KeeperClient(
-            real,
-            factory=self._settings.service.pin_factory,
-            trace_path=self._runtime / f"{chamber.name}.outputs.trace",
-            state_path=self._runtime / f"{chamber.name}.outputs.json",
-        )
+    def _start_keeper(self, used: Path) -> KeeperClient | None:
+        """Start the keeper; one folder can hold the files of one keeper only."""
+        if any(line.gpio is not None for line in lines(self._settings.chamber)):
+            self._closing.callback(ChamberLock(used).close)
+        keeper = start_keeper(self._settings)
+        if keeper is not None:
+            self._closing.callback(keeper.close)
+        return keeper
 
-    def _hands(self, keeper: KeeperClient | None) -> Hands:
+    def _make_hands(self, keeper: KeeperClient | None) -> Hands:
         outputs = self._devices.simulated_outputs()
         if keeper is not None:
             return KeptHands(keeper, outputs)
@@ -154,14 +166,17 @@ class Daemon:
         chamber = self._settings.chamber
         return SimulatedHands(InProcessKeeper(outputs, lines(chamber), lease_s=max(3.0, 3.0 * chamber.period_s)))
 
-    def _heat_notices(self) -> list[Notice]:
+    def _first_notices(self, awake: Awake, crash: Notice | None) -> tuple[Notice, ...]:
+        """What the engine is told in the first tick: the outage, a crash loop (F24), a damaged record (F20), lines that persist."""
+        found = [*awake.notices, *([crash] if crash is not None else [])]
+        if awake.why:
+            found.append(Notice("record-failing", 0.0, awake.why))
         service = self._settings.service
-        if service.pin_factory != "lgpio" or service.allow_heat_while_outputs_persist:
-            return []
-        why = outputs_persist()
-        return [Notice("heat-forbidden", 0.0, why)] if why else []
+        if service.pin_factory == "lgpio" and not service.allow_heat_while_outputs_persist and (why := outputs_persist()):
+            found.append(Notice("heat-forbidden", 0.0, why))
+        return tuple(found)
 
-    def _session(self, awake: Awake, clock: Clock) -> Session:
+    def _session(self, awake: Awake) -> Session:
         run = awake.state.run
         live = None
         if run.phase in ACTIVE and run.program is not None:
@@ -171,19 +186,19 @@ class Daemon:
         return Session(
             chamber=self._layout.chamber,
             first_tick=awake.first_tick,
-            stamp=clock.stamp(),
+            stamp=self._clock.stamp(),
             boot_id=boot_id(),
             version=__version__,
             start_state=None if awake.fresh else awake.state,
             live_run=live,
         )
 
-    def _take_up_plans(self, record: Path) -> None:
+    def _take_up_plans(self) -> None:
         self._writer.flush()
         try:
-            with Record(record) as past:
+            with Record(self._record) as past:
                 waiting = [p for p in past.plans() if not p.outcome]
-        except (ReadError, OSError, LookupError, ValueError) as error:
+        except (OSError, sqlite3.Error, LookupError, ValueError) as error:
             log.warning("planned starts could not be read: %s", error)
             return
         for plan in waiting:
@@ -191,9 +206,9 @@ class Daemon:
             self._jobs.take_up(Planned(plan_id=plan.plan_id, program=plan.program, at_utc_s=at_utc_s, who=plan.who))
 
     def _after_turn(self, tick: int, inputs: Inputs, commands: Commands, state: State) -> None:
-        """What follows from a tick outside the engine: the simulated rack, the copy of the state, the scheduler."""
-        if commands.keep:
-            write_copy(self._copy, tick, state)
+        """What follows from a tick outside the engine: the copy of the state, the simulated rack, the scheduler."""
+        if commands.keep or state.run.phase in ACTIVE:
+            self._copy.write(tick, self._loop.view.stamp, state)
         accepted = {r.request_id for r in commands.replies if r.accepted}
         for request in inputs.requests:
             if request.request_id not in accepted:
@@ -205,25 +220,84 @@ class Daemon:
                     self._devices.take_off(piece)
                 case _:
                     pass
-        if any(n.kind == "clock-stepped" for n in inputs.notices):
-            self._jobs.rearm()
+        for notice in inputs.notices:
+            if notice.kind == "clock-stepped":
+                log.info("the wall clock stepped by %+.1f s; control does not follow it", notice.value)
+                self._jobs.rearm()
+        if self._unsure is not None:
+            self._learn_outage(state)
 
-    def _status(self) -> dict[str, object]:
+    def _learn_outage(self, state: State) -> None:
+        """F16 for a machine whose clock is set only after dryward has started: a run that was held for that goes on."""
+        assert self._unsure is not None
+        if state.run.phase not in ("holding", "held"):
+            self._unsure = None  # somebody has decided
+            return
+        away_s = self._unsure.learn(self._loop.view.stamp)
+        if away_s is None or state.run.phase == "holding":
+            return
+        self._unsure = None
+        if 0.0 <= away_s <= self._settings.chamber.limits.outage_ramp_s:
+            log.info("the clock is set now: the power was out for %.0f s", away_s)
+            self._loop.post(Request(request_id=str(uuid.uuid4()), ask=Resume(), who="dryward", origin="clock"))
+
+    def _post(self, request: Request) -> Pending:
+        """Hand a request to the loop, unless the record knows that it was answered before: a replayed message does nothing."""
+        try:
+            with Record(self._record) as past:
+                before = past.reply_to(request.request_id)
+        except (OSError, sqlite3.Error):
+            before = None  # the engine itself remembers the newest
+        if before is None:
+            return self._loop.post(request)
+        pending = Pending(request, reply=replace(before, accepted=False, text="This request was carried out before."))
+        pending.done.set()
+        return pending
+
+    def _status(self) -> dict[str, Any]:
         return snapshot(self._layout, self._loop.view, self._writer.health()) | {"planned": self._jobs.planned()}
 
     def _name_run(self) -> str:
-        return f"{self._layout.chamber.name}-{time.strftime('%Y%m%d-%H%M%S')}"
+        """Name a run by the time of day; a clock that stepped back must not give a name twice."""
+        name = f"{self._layout.chamber.name}-{time.strftime('%Y%m%d-%H%M%S')}"
+        try:
+            with Record(self._record) as past:
+                past.run(name)
+        except NoSuchRun:
+            return name
+        except (OSError, sqlite3.Error, ValueError):
+            pass
+        return f"{name}-{uuid.uuid4().hex[:4]}"
 
 
-def serve(settings: Settings, *, speed: float = 1.0, ready: Callable[[Daemon], None] | None = None) -> None:
+@contextmanager
+def _ended_by_signals(stop: Callable[[], None]) -> Iterator[None]:
+    numbers = (signal.SIGTERM, signal.SIGINT)
+    before = [signal.signal(number, lambda *_: stop()) for number in numbers]
+    try:
+        yield
+    finally:
+        for number, handler in zip(numbers, before, strict=True):
+            signal.signal(number, handler)
+
+
+def serve(settings: Settings, *, speed: float = 1.0) -> None:
     """Run the daemon of ``settings`` until it is told to end."""
-    daemon = Daemon(settings, speed=speed)
-    if ready is not None:
-        ready(daemon)
-    daemon.run()
+    Daemon(settings, speed=speed).run()
 
 
 def quiet_logging() -> None:
-    """Log to stderr in lines the journal can read."""
-    logging.basicConfig(level=logging.INFO, format="%(levelname)s %(message)s")
+    """Log to stderr; under systemd with the priority in front, as sd-daemon(3) has it, so that the journal can sort by it."""
+    form = "%(levelname)s %(message)s"
+    logging.basicConfig(level=logging.INFO, format=form)
+    if "JOURNAL_STREAM" in os.environ:
+        for handler in logging.getLogger().handlers:
+            handler.setFormatter(_ForJournal("%(message)s"))
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
+
+
+class _ForJournal(logging.Formatter):
+    def format(self, record: logging.LogRecord) -> str:
+        level = 2 if record.levelno >= logging.CRITICAL else 3 if record.levelno >= logging.ERROR else 4 if record.levelno >= logging.WARNING else 6
+        # Every line of a message gets its own priority; a traceback would else be split at its line breaks.
+        return "\n".join(f"<{level}>{line}" for line in super().format(record).splitlines())
