@@ -16,6 +16,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil
 
+from dryward.core.answer import Answer, listened, wave
 from dryward.core.chamber import Chamber, Plant
 from dryward.core.heat_rise import QUIET, look_ahead
 from dryward.core.heat_state import (
@@ -54,9 +55,11 @@ def heat(
     if s.phase == "hold":
         cycle = s.cycle
         age_s = now - cycle.from_s
+        error_k = aim_c - air_c
+        re, im = wave(age_s, cycle.length_s, error_k, dt_s)
         cycle = Cycle(
             cycle.from_s, cycle.length_s, cycle.give_s, cycle.given_s + dt_s if s.on else cycle.given_s, cycle.owed_s,
-            cycle.error_ks + (aim_c - air_c) * dt_s, cycle.over_s + dt_s,
+            cycle.error_ks + error_k * dt_s, cycle.over_s + dt_s, cycle.wave_re + re, cycle.wave_im + im,
         )  # fmt: skip
         if age_s < cycle.length_s - 0.5 * dt_s:
             on, switched_s = _turned(chamber, s, age_s + 0.5 * dt_s < cycle.give_s, now)
@@ -67,6 +70,8 @@ def heat(
         if cycle.over_s < LOOK_S:
             return _hold(chamber, s, learned, trace, s.duty, owed_s, now, cycle)
         duty, learned = _corrected(chamber, learned, plant, cycle, duty=s.duty, base=base, now=now)
+        if now - cycle.length_s > learned.brisk_until_s and rate_k_per_s == 0.0:
+            learned = replace(learned, answer=_heard(chamber, learned.answer, cycle))
         return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, owed_s, now)
     if s.phase == "rise":
         return _rise(chamber, s, trace, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c, holds=share(base + learned.trim), now=now)
@@ -178,6 +183,15 @@ def _corrected(
     else:
         trend = 0.0
     return share(wish), replace(learned, trim=trim, trend_per_s=trend, before_k=error_k)
+
+
+def _heard(chamber: Chamber, answer: Answer, cycle: Cycle) -> Answer:
+    """Return the chamber's answer with this cycle in it. Short cycles make no ripple that a sensor could show."""
+    if cycle.length_s < LOOK_S or abs(cycle.given_s - cycle.give_s) > chamber.period_s:
+        return answer
+    return listened(
+        answer, chamber.control, re=cycle.wave_re, im=cycle.wave_im, given_s=cycle.given_s, length_s=cycle.length_s, tick_s=chamber.period_s
+    )
 
 
 def _second_look(plant: Plant, *, duty: float, base: float, error_k: float, before_k: float, over_s: float) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from dryward.core.answer import NO_ANSWER, Answer
 from dryward.core.chamber import Control, Plant
 
 Phase = Literal["off", "rise", "fall", "hold"]
@@ -51,6 +52,8 @@ class Cycle:
     owed_s: float = 0.0
     error_ks: float = 0.0
     over_s: float = 0.0
+    wave_re: float = 0.0  # first Fourier term of this cycle's reading
+    wave_im: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +68,7 @@ class Learned:
     learn_from_s: float = 0.0  # until then the trim stands, and only the proportional part works
     trend_per_s: float = 0.0  # how the trim keeps moving: a drying load needs less and less
     before_k: float | None = None  # mean error before
+    answer: Answer = NO_ANSWER  # how the chamber answers its heater
 
 
 NOTHING_LEARNED = Learned()

@@ -1,0 +1,130 @@
+"""Whether the chamber still answers its own heater as it used to: slow re-identification while a run goes on.
+
+Every cycle of the relay is a small experiment: a pulse of heat, a ripple in the reading. The ratio of the two at the
+cycle's own frequency (its first Fourier term) hardly depends on setpoint, load or drying, which change slowly; it does
+depend on the heater's power (size of the answer) and on the way of the air from element to sensor (its delay). The first
+hours are kept as the measure. Later hours that differ for long say so: a weaker answer that comes as early as before is
+the heater, one that comes later is the fan, the air path or the sensor's place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import atan2, cos, hypot, pi, sin
+from typing import Literal
+
+from dryward.core.chamber import Control
+
+Verdict = Literal["", "heater-weaker", "air-slower", "heater-stronger", "sensor-nearer"]
+
+HEAR_S = 3600.0  # an answer is the mean of about so much time
+MEASURE_S = 7200.0  # of which the first two hours are the measure
+CLEAR_K = 0.08  # a ripple of this size is heard to 4 % in that time through 0.1 K of noise; a smaller one takes longer
+WEAKER, STRONGER, LATER_RAD = 0.75, 1.35, 0.35  # against the measure; a heater at 60 %, a fan at half speed are well beyond
+BACK = 0.6  # a verdict is taken back within this part of the bounds
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Sums of the ratio of reading to heat, fading, and the measure. ``odd_s``: how long it has been out of bounds."""
+
+    plant_k: float = 0.0  # tuning and cycle this belongs to: others begin anew
+    cycle_s: float = 0.0
+    re: float = 0.0
+    im: float = 0.0
+    weight: float = 0.0
+    heard_s: float = 0.0
+    measure_re: float = 0.0
+    measure_im: float = 0.0
+    odd_s: float = 0.0
+    verdict: Verdict = ""
+
+
+NO_ANSWER = Answer()
+
+
+def wave(age_s: float, length_s: float, error_k: float, dt_s: float) -> tuple[float, float]:
+    """Return what one tick adds to the first Fourier term of a cycle, for a reading ``error_k`` below its aim."""
+    angle = 2.0 * pi * age_s / length_s
+    return -error_k * cos(angle) * dt_s, error_k * sin(angle) * dt_s
+
+
+def listened(
+    answer: Answer, control: Control, *, re: float, im: float, given_s: float, length_s: float, tick_s: float
+) -> Answer:
+    """Take in one whole cycle that had ``given_s`` of heat at its begin and the Fourier term ``re, im`` in its reading."""
+    plant_k = control.plant.gain_k if control.plant else 0.0
+    if answer.plant_k != plant_k or answer.cycle_s != control.cycle_s:
+        answer = Answer(plant_k, control.cycle_s)
+    heat_re = heat_im = 0.0
+    for tick in range(round(given_s / tick_s)):
+        angle = 2.0 * pi * tick * tick_s / length_s
+        heat_re += cos(angle) * tick_s
+        heat_im -= sin(angle) * tick_s
+    size = heat_re * heat_re + heat_im * heat_im
+    if size < 0.01 * length_s * length_s:
+        return answer  # hardly a pulse: nothing to hear
+    ripple_k = 2.0 * hypot(answer.re, answer.im) / answer.weight * size**0.5 / length_s if answer.weight else CLEAR_K
+    slowness = max(1.0, min(16.0, (CLEAR_K / max(ripple_k, 1e-6)) ** 2))
+    measured = answer.heard_s >= MEASURE_S * slowness
+    keep = 1.0 - length_s / (HEAR_S * slowness) if measured else 1.0
+    answer = replace(
+        answer,
+        re=answer.re * keep + re * heat_re + im * heat_im, im=answer.im * keep + im * heat_re - re * heat_im,
+        weight=answer.weight * keep + size, heard_s=answer.heard_s + length_s,
+    )  # fmt: skip
+    if not measured:
+        return replace(answer, measure_re=answer.re / answer.weight, measure_im=answer.im / answer.weight)
+    return _judged(answer, length_s, 0.5 * HEAR_S * slowness)
+
+
+def _judged(answer: Answer, length_s: float, patience_s: float) -> Answer:
+    """Compare with the measure; only what stays odd for long is said, only what is well back is taken back."""
+    strength, later = compared(answer)
+    within = BACK if answer.verdict else 1.0
+    odd: Verdict = ""
+    if later > LATER_RAD * within:
+        odd = "air-slower"
+    elif strength < 1.0 - (1.0 - WEAKER) * within:
+        odd = "heater-weaker"
+    elif later < -LATER_RAD * within:
+        odd = "sensor-nearer"
+    elif strength > 1.0 + (STRONGER - 1.0) * within:
+        odd = "heater-stronger"
+    if not odd:
+        return replace(answer, odd_s=0.0, verdict="")
+    odd_s = answer.odd_s + length_s
+    return replace(answer, odd_s=odd_s, verdict=odd if odd_s >= patience_s or answer.verdict else "")
+
+
+def compared(answer: Answer) -> tuple[float, float]:
+    """Return the size of the answer over its measure, and how much later it comes, in radians of the cycle."""
+    if not answer.weight or not (answer.measure_re or answer.measure_im):
+        return 1.0, 0.0
+    re, im = answer.re / answer.weight, answer.im / answer.weight
+    ahead = atan2(im, re) - atan2(answer.measure_im, answer.measure_re)
+    return hypot(re, im) / hypot(answer.measure_re, answer.measure_im), -((ahead + pi) % (2.0 * pi) - pi)
+
+
+def in_words(answer: Answer) -> tuple[str, str]:
+    """Return what has changed and what to look at, in two sentences; empty while all is as it was."""
+    strength, later = compared(answer)
+    seconds = later / (2.0 * pi) * answer.cycle_s
+    if answer.verdict == "heater-weaker":
+        return (
+            f"The heater warms the air with {100.0 * strength:.0f} % of the strength it had",
+            "Look at the element, its fuse and terminals, and the mains voltage; then tune again.",
+        )
+    if answer.verdict == "air-slower":
+        return (
+            f"Heat reaches the sensor {seconds:.0f} s later than it did, with {100.0 * strength:.0f} % of the strength",
+            "Look at the fan first, then at filters, blocked air ways and the sensor's place; then tune again.",
+        )
+    if answer.verdict == "heater-stronger":
+        return (
+            f"The heater warms the air with {100.0 * strength:.0f} % of the strength it had",
+            "Was something taken out of the air stream, the element changed, is the mains voltage high? Then tune again.",
+        )
+    if answer.verdict == "sensor-nearer":
+        return (f"Heat reaches the sensor {-seconds:.0f} s earlier than it did", "Has the sensor been moved towards the element? Put it back, or tune again.")
+    return "", ""
