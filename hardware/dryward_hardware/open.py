@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from dryward_hardware.ports import Batch, DeviceError, DevicesError, DeviceSpec, Source
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from dryward_hardware.reader.driver import Driver
 
 
 def _twin(spec: DeviceSpec) -> Source:
@@ -23,6 +27,24 @@ OPENERS: dict[str, Callable[[DeviceSpec], Source]] = {
     "twin": _twin,
     "recorded": _recorded,
 }
+
+
+READ_APART = ("dht22", "dht11", "w1", "iio", "hwmon", "hx711", "nau7802", "input")
+"""Kinds that are read by the reader process: they may block, or take over signal handlers."""
+
+
+def open_driver(spec: DeviceSpec, *, pin_factory: str, mock_levels: str = "") -> Driver:
+    """Open a device of one of the kinds in READ_APART. Only for a worker of the reader. Raises OSError, ImportError."""
+    from dryward_hardware.drivers.kinds import make
+
+    return make(spec, pin_factory=pin_factory, mock_levels=mock_levels)
+
+
+def prepare_drivers(kinds: Iterable[str]) -> None:
+    """Import what workers of the reader can share."""
+    from dryward_hardware.drivers.kinds import prepare
+
+    prepare(kinds)
 
 
 class Together:
@@ -55,23 +77,52 @@ class Together:
             raise DevicesError(errors)
 
 
-def open_devices(specs: Sequence[DeviceSpec]) -> dict[str, Source]:
-    """Open every device, keyed by its name. Where some fail, the others are closed and DevicesError names all that failed."""
-    opened: dict[str, Source] = {}
+def open_devices(
+    specs: Sequence[DeviceSpec], *, pin_factory: str = "lgpio", mock_levels: str = ""
+) -> dict[str, Source]:
+    """Open every device, keyed by its name. Where some fail, the others are closed and DevicesError names all that failed.
+
+    Those that are read apart share one reader process; ``pin_factory`` and ``mock_levels`` are for its digital inputs.
+    """
+    opened: dict[str, Source | None] = {}
+    apart: list[DeviceSpec] = []
     errors: list[DeviceError] = []
     for spec in specs:
-        opener = OPENERS.get(spec.kind)
-        if opener is None:
-            errors.append(DeviceError(spec.name, f"kind is {spec.kind!r}; use one of {', '.join(OPENERS)}"))
-            continue
         try:
-            opened[spec.name] = opener(spec)
+            if spec.kind in READ_APART:
+                apart.append(_checked(spec))
+                opened[spec.name] = None
+            elif spec.kind in OPENERS:
+                opened[spec.name] = OPENERS[spec.kind](spec)
+            else:
+                errors.append(
+                    DeviceError(spec.name, f"kind is {spec.kind!r}; use one of {', '.join((*OPENERS, *READ_APART))}")
+                )
         except DeviceError as wrong:
             errors.append(wrong)
         except (OSError, ImportError) as wrong:
             errors.append(DeviceError(spec.name, f"{spec.kind} did not open: {wrong}"))
     if errors:
         for source in opened.values():
-            source.close()
+            if source is not None:
+                source.close()
         raise DevicesError(errors)
-    return opened
+    read = _read_apart(apart, pin_factory, mock_levels) if apart else {}
+    return {name: source or read[name] for name, source in opened.items()}
+
+
+def _checked(spec: DeviceSpec) -> DeviceSpec:
+    from dataclasses import asdict
+
+    from dryward_hardware.checked import checked
+    from dryward_hardware.drivers.options import OPTIONS
+
+    return DeviceSpec(
+        name=spec.name, kind=spec.kind, options=asdict(checked(OPTIONS[spec.kind], spec.name, spec.options))
+    )
+
+
+def _read_apart(specs: Sequence[DeviceSpec], pin_factory: str, mock_levels: str) -> dict[str, Source]:
+    from dryward_hardware.reader.client import ReaderClient
+
+    return ReaderClient(specs, pin_factory=pin_factory, mock_levels=mock_levels).sources()
