@@ -12,6 +12,16 @@ from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
 from dryward.core.units import Gpio
 
 Free = dict[str, Any]
+ZeroCount = Annotated[
+    float, Ge(-8_388_608.0), Le(8_388_607.0), doc("Count of the empty cell. From 'dryward calibrate'.")
+]
+GramsPerCount = Annotated[
+    float,
+    Ge(-1000.0),
+    Le(1000.0),
+    doc("What one count weighs, in g. From 'dryward calibrate'; 0: not calibrated, the cell tells no weight."),
+]
+CalibrationId = Annotated[str, MaxLen(60), doc("Which calibration the two figures are of. From 'dryward calibrate'.")]
 Root = Annotated[
     str,
     MinLen(1),
@@ -110,16 +120,40 @@ class OneWire:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class KernelNamed:
-    """A sensor with a kernel driver, found by the name the kernel gives it."""
+class Hwmon:
+    """A sensor that the kernel shows under class/hwmon, found by the name the kernel gives it."""
+
+    name: Annotated[str, MinLen(1), MaxLen(60), doc("What stands in the device's 'name' file, such as sht4x or sht3x.")]
+    root: Root = "/sys"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Iio:
+    """A sensor that the kernel shows under bus/iio, found by its name, its label or what the device tree calls it."""
 
     name: Annotated[
         str,
         MinLen(1),
         MaxLen(60),
-        doc("What stands in the device's 'name' file, such as sht4x, sht3x, max31865, dht11."),
+        doc(
+            "What stands in the device's 'name' or 'label' file, such as dht11; of a chip for probes its own name, such as max31865, max31855, max6675."
+        ),
     ]
     root: Root = "/sys"
+    reference_ohm: Annotated[
+        float,
+        Gt(0.0),
+        Le(100_000.0),
+        doc(
+            "Of a max31865: the reference resistor on its board. Most boards have 430 ohm for a PT100, 4300 ohm for a PT1000."
+        ),
+    ] = 430.0
+    zero_ohm: Annotated[
+        float,
+        Gt(0.0),
+        Le(10_000.0),
+        doc("Of a max31865: what the probe has at 0 degC: 100 ohm for a PT100, 1000 ohm for a PT1000."),
+    ] = 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +167,9 @@ class Hx711:
         doc("What stands in the device's 'name' or 'label' file. Several amplifiers need labels of their own."),
     ] = "hx711"
     root: Root = "/sys"
+    zero_count: ZeroCount = 0.0
+    g_per_count: GramsPerCount = 0.0
+    calibration: CalibrationId = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,6 +180,9 @@ class Nau7802:
     address: Annotated[
         int, Ge(0x08), Le(0x77), doc("I2C address: 0x2A for every NAU7802; several need a bus or a multiplexer each.")
     ] = 0x2A
+    zero_count: ZeroCount = 0.0
+    g_per_count: GramsPerCount = 0.0
+    calibration: CalibrationId = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +204,7 @@ class Contact:
     ] = False
 
 
-Options = Twin | Recorded | Dht | OneWire | KernelNamed | Hx711 | Nau7802 | Contact
+Options = Twin | Recorded | Dht | OneWire | Iio | Hwmon | Hx711 | Nau7802 | Contact
 KINDS: Mapping[str, type[Options]] = MappingProxyType(
     {
         "twin": Twin,
@@ -172,8 +212,8 @@ KINDS: Mapping[str, type[Options]] = MappingProxyType(
         "dht22": Dht,
         "dht11": Dht,
         "w1": OneWire,
-        "iio": KernelNamed,
-        "hwmon": KernelNamed,
+        "iio": Iio,
+        "hwmon": Hwmon,
         "hx711": Hx711,
         "nau7802": Nau7802,
         "input": Contact,
