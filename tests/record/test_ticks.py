@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
+from itertools import pairwise
 from pathlib import Path
 from statistics import fmean
 from typing import Any
@@ -41,7 +42,7 @@ def test_the_wall_clock_is_noted_every_minute_and_whenever_it_is_set(tmp_path: P
     book.close()
     ticks = [tick for (tick,) in rows(tmp_path / "r.sqlite", "SELECT tick FROM clock ORDER BY tick")]
     assert {0, 60, 100} <= set(ticks)
-    assert all(later - tick <= 60 for tick, later in zip(ticks, ticks[1:], strict=False))
+    assert all(later - tick <= 60 for tick, later in pairwise(ticks))
 
 
 @settings(max_examples=40, deadline=None)
