@@ -122,9 +122,9 @@ def test_the_cooling_builds_up_with_its_lag_and_warms_nothing() -> None:
     cold.switch(Drive(cooler=1.0), 0.0, 12.0)
     taken = []
     for _ in range(60):
-        cold.face(5.0, coil_c=0.0, ratio=0.001)
+        cold.face(5.0, coil_c=0.0, vapour=Vapour(air_kg=0.3, ratio=0.001))
         before = cold.lost_j
-        cold.passed(5.0, ratio_s=0.005, coil_c=0.0, air_c=10.0, room_c=20.0, power=1.0, vapour=Vapour(air_kg=0.3, ratio=0.001))
+        cold.passed(5.0, ratio_s=0.005, coil_c=0.0, air_c=10.0, room_c=20.0, power=1.0)
         taken.append((cold.lost_j - before) / 5.0)
     assert taken[0] < 10.0
     assert taken[11] == pytest.approx(120.0 * (1 - exp(-1.0)), rel=0.05)  # one lag of 60 s: 63 %

@@ -184,7 +184,7 @@ class BoxModel:
         self._fan_w = self._box.fan_w * self._drive.fan
 
     def _begin(self) -> None:
-        """Begin a step of the pieces and walls."""
+        """Begin a step of the pieces."""
         if self._cold:
             self._switch()  # ice has grown or gone
         self._left = PIECE_TICKS - self._elapsed % PIECE_TICKS
@@ -192,9 +192,8 @@ class BoxModel:
         self.room.at(self._elapsed * TICK_S)
         self._power()
         self._rain()
-        ratio = self._vapour.ratio
-        self._load.begin(dt_s, air_c=self._air_c, ratio=ratio)
-        self._walls.face(dt_s, mass_kg_s=self._wall_mass_kg_s, saturated=saturated_ratio(self._wall_c), ratio=ratio)
+        self._wall_ratio = saturated_ratio(self._wall_c)
+        self._load.begin(dt_s, air_c=self._air_c, ratio=self._vapour.ratio)
 
     def _rain(self) -> None:
         """Air that holds more than it can loses the rest to the walls."""
@@ -222,17 +221,17 @@ class BoxModel:
         box, dt_s, room_c, room_ratio = self._box, ticks * TICK_S, self.room.air_c, self.room.ratio
         load, walls, vapour, flow, cold = self._load, self._walls, self._vapour, self._flow_kg_s, self._cold
         source_c, air_c, wall_c = self._source_c, self._air_c, self._wall_c
-        give, fall = load.give + walls.give + flow * room_ratio, load.fall + walls.fall + flow
         source_w, air_w = self._heater_w, self._fan_w
+        walls.face(dt_s, mass_kg_s=self._wall_mass_kg_s, saturated=self._wall_ratio, vapour=vapour)
+        give, fall = load.give + walls.give + flow * room_ratio, load.fall + walls.fall + flow
         if cold:
-            cold.face(dt_s, coil_c=source_c, ratio=vapour.ratio)
+            cold.face(dt_s, coil_c=source_c, vapour=vapour)
             give, fall = give + cold.give, fall + cold.fall
         ratio_s = vapour.step(dt_s, give, fall)
         from_pieces = load.give * dt_s - load.fall * ratio_s
-        from_walls = walls.give * dt_s - walls.fall * ratio_s
-        walls.gave(from_walls, vapour)
+        from_walls = walls.gave(dt_s, ratio_s)
         if cold:
-            coil_j, works_j = cold.passed(dt_s, ratio_s=ratio_s, coil_c=source_c, air_c=air_c, room_c=room_c, power=self._drive.cooler, vapour=vapour)
+            coil_j, works_j = cold.passed(dt_s, ratio_s=ratio_s, coil_c=source_c, air_c=air_c, room_c=room_c, power=self._drive.cooler)
             source_w, air_w = coil_j / dt_s, air_w + source_w + works_j / dt_s
         # each watt into its body
         warming_j = from_pieces * VAPOUR_J_PER_KGK * (air_c - load.surface_c)  # of the new vapour to the air's temperature

@@ -63,20 +63,19 @@ class Cold:
         self._dry_fall = drive.dehumidifier * o.dehumidifier_g_h / 3.6e6 / (RATED_RATIO - PLATE_RATIO)
         self.works_w = drive.humidifier * o.humidifier_w + drive.dehumidifier * o.dehumidifier_w
 
-    def face(self, dt_s: float, *, coil_c: float, ratio: float) -> None:
-        """Meet air of this humidity ratio for ``dt_s``."""
+    def face(self, dt_s: float, *, coil_c: float, vapour: Vapour) -> None:
+        """Meet the air for ``dt_s``."""
         coil = self.coil
-        coil.face(dt_s, mass_kg_s=self._coil_mass_kg_s, saturated=saturated_ratio(coil_c), ratio=ratio)
-        dry = self._dry_fall if ratio > PLATE_RATIO else 0.0
+        coil.face(dt_s, mass_kg_s=self._coil_mass_kg_s, saturated=saturated_ratio(coil_c), vapour=vapour)
+        dry = self._dry_fall if vapour.ratio > PLATE_RATIO else 0.0
         self.give = coil.give + dry * PLATE_RATIO + self._humid_kg_s
         self.fall = coil.fall + dry
 
-    def passed(self, dt_s: float, *, ratio_s: float, coil_c: float, air_c: float, room_c: float, power: float, vapour: Vapour) -> tuple[float, float]:
+    def passed(self, dt_s: float, *, ratio_s: float, coil_c: float, air_c: float, room_c: float, power: float) -> tuple[float, float]:
         """Book what passed in ``dt_s``; ``power`` is the cooler's share of its own. Returns heat into coil and air, J."""
         o, coil = self._options, self.coil
         vapour_j = vapour_j_per_kg(air_c)
-        from_coil = coil.give * dt_s - coil.fall * ratio_s
-        coil.gave(from_coil, vapour)
+        from_coil = coil.gave(dt_s, ratio_s)
         dry = self.fall - coil.fall
         dried_kg = dry * (ratio_s - PLATE_RATIO * dt_s)
         humid_kg = self._humid_kg_s * dt_s

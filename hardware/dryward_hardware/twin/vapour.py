@@ -16,8 +16,11 @@ class Vapour:
 
     def step(self, dt_s: float, give: float, fall: float) -> float:
         """Go on by ``dt_s`` while ``give - fall * ratio`` kg/s come in (exact); returns the integral of the ratio over it."""
-        level = give / fall
         before = self.ratio
+        if fall <= 1e-12:  # a tight, empty chamber
+            self.ratio = before + give * dt_s / self.air_kg
+            return (before + self.ratio) / 2.0 * dt_s
+        level = give / fall
         self.ratio = level + (before - level) * exp(-fall * dt_s / self.air_kg)
         return level * dt_s + (before - self.ratio) * self.air_kg / fall
 
@@ -30,17 +33,18 @@ class WetSurface:
     def __init__(self) -> None:
         self.kg = self.give = self.fall = 0.0
 
-    def face(self, dt_s: float, *, mass_kg_s: float, saturated: float, ratio: float) -> None:
-        """Meet air of this humidity ratio for ``dt_s``; a dry surface gives nothing, a wet one not more than it has."""
-        if ratio <= saturated:
-            most = mass_kg_s * (saturated - ratio) * dt_s
-            mass_kg_s = 0.0 if self.kg <= 0.0 else mass_kg_s if most <= self.kg else mass_kg_s * self.kg / most
-        self.fall = mass_kg_s
-        self.give = mass_kg_s * saturated
+    def face(self, dt_s: float, *, mass_kg_s: float, saturated: float, vapour: Vapour) -> None:
+        """Meet the air for ``dt_s``. A film too thin to last is given evenly, so that no more is given than there is."""
+        self.fall = 0.0
+        if self.kg >= mass_kg_s * saturated * dt_s > 0.0:
+            self.fall, self.give = mass_kg_s, mass_kg_s * saturated
+        elif vapour.ratio > saturated:  # dew on a dry surface: what the air alone would leave on it
+            self.give = (saturated - vapour.ratio) * vapour.air_kg * (1.0 - exp(-mass_kg_s * dt_s / vapour.air_kg)) / dt_s
+        else:
+            self.give = min(self.kg / dt_s, mass_kg_s * (saturated - vapour.ratio))
 
-    def gave(self, given_kg: float, vapour: Vapour) -> None:
-        """Take what was given off its film; if the film ended before, the air never got the rest."""
-        self.kg -= given_kg
-        if self.kg < 0.0:
-            vapour.ratio += self.kg / vapour.air_kg
-            self.kg = 0.0
+    def gave(self, dt_s: float, ratio_s: float) -> float:
+        """Take off what was given in ``dt_s`` to air whose ratio's integral was ``ratio_s``; returns it, kg."""
+        given_kg = self.give * dt_s - self.fall * ratio_s
+        self.kg = max(0.0, self.kg - given_kg)
+        return given_kg
