@@ -19,7 +19,12 @@ from annotated_types import Ge, Gt, Le, Lt, MaxLen, MinLen
 from dryward_hardware.ports import DeviceError
 
 T = TypeVar("T")
-PLAIN_WORDS: dict[object, str] = {bool: "true or false", int: "a whole number", float: "a number", str: "a text in quotes"}
+PLAIN_WORDS: dict[object, str] = {
+    bool: "true or false",
+    int: "a whole number",
+    float: "a number",
+    str: "a text in quotes",
+}
 
 
 def checked(options_class: type[T], device: str, given: Mapping[str, object]) -> T:

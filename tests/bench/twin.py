@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import statistics
-import sys
-from pathlib import Path
 from time import perf_counter
-
-sys.path.insert(0, str(Path(__file__).parents[2] / "hardware"))
 
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin import Twin
@@ -38,11 +34,15 @@ def main() -> None:
         spent_us.append(took_s / CHUNK * 1e6)
     quick, slow = min(spent_us), max(spent_us)
     print(f"twin: {statistics.mean(spent_us):.1f} us per poll (best half hour {quick:.1f}, worst {slow:.1f}), goal 30")
-    print(f"twin: 78 h in {sum(spent_us) * CHUNK / 1e6:.2f} s, {78 * 3600 / (sum(spent_us) * CHUNK / 1e6):,.0f} times real time")
+    print(
+        f"twin: 78 h in {sum(spent_us) * CHUNK / 1e6:.2f} s, {78 * 3600 / (sum(spent_us) * CHUNK / 1e6):,.0f} times real time"
+    )
     truth = twin.truth()
     losses = ", ".join(f"{piece.loss_pct:.1f}" for piece in truth.pieces)
     book = truth.ledger
-    print(f"twin: losses {losses} %; {truth.energy_j / 3.6e6:.1f} kWh; water balance off by {1e6 * (book.brought_kg - book.lost_kg - book.stored_kg):.3f} mg")
+    print(
+        f"twin: losses {losses} %; {truth.energy_j / 3.6e6:.1f} kWh; water balance off by {1e6 * (book.brought_kg - book.lost_kg - book.stored_kg):.3f} mg"
+    )
 
 
 if __name__ == "__main__":

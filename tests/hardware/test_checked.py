@@ -44,13 +44,37 @@ def told(**given: object) -> str:
 
 
 def test_what_is_left_out_keeps_its_default_and_whole_numbers_pass_for_numbers() -> None:
-    made = checked(Outer, "sim", {"name": "x", "start_c": 20, "hooks": ["h1"], "map": {"a": "b"}, "inner": {"size_mm": 2}, "more": [{}, {"low": -1}]})
-    assert made == Outer(name="x", start_c=20.0, hooks=("h1",), map={"a": "b"}, inner=Inner(size_mm=2.0), more=(Inner(), Inner(low=-1)))
+    made = checked(
+        Outer,
+        "sim",
+        {
+            "name": "x",
+            "start_c": 20,
+            "hooks": ["h1"],
+            "map": {"a": "b"},
+            "inner": {"size_mm": 2},
+            "more": [{}, {"low": -1}],
+        },
+    )
+    assert made == Outer(
+        name="x", start_c=20.0, hooks=("h1",), map={"a": "b"}, inner=Inner(size_mm=2.0), more=(Inner(), Inner(low=-1))
+    )
     assert isinstance(made.start_c, float)
 
 
 def test_all_mistakes_are_named_at_once() -> None:
-    text = told(name="", mode="c", count=10, fast=1, start_c="warm", hooks="h1", map=[1], inner={"size_mm": 10.0, "size_m": 3}, more=[{"low": 2}], nmae="y")
+    text = told(
+        name="",
+        mode="c",
+        count=10,
+        fast=1,
+        start_c="warm",
+        hooks="h1",
+        map=[1],
+        inner={"size_mm": 10.0, "size_m": 3},
+        more=[{"low": 2}],
+        nmae="y",
+    )
     for part in (
         "nmae is no option; did you mean name?",
         "name is '', at least 1 needed",

@@ -51,25 +51,45 @@ def test_everything_that_fails_is_told_at_once_and_what_opened_is_closed(monkeyp
 
     monkeypatch.setitem(OPENERS, "bare", missing_library)
     with pytest.raises(DevicesError) as caught:
-        open_devices([spec("ok", "scripted"), spec("sim", "twin", seed=-1), spec("x", "toaster"), spec("room", "recorded", file="nowhere.csv"), spec("y", "bare")])
+        open_devices(
+            [
+                spec("ok", "scripted"),
+                spec("sim", "twin", seed=-1),
+                spec("x", "toaster"),
+                spec("room", "recorded", file="nowhere.csv"),
+                spec("y", "bare"),
+            ]
+        )
     assert [error.device for error in caught.value.errors] == ["sim", "x", "room", "y"]
-    for part in ("seed is -1", "kind is 'toaster'; use one of twin, recorded", "nowhere.csv cannot be read", "bare did not open: No module named 'somewhere'"):
+    for part in (
+        "seed is -1",
+        "kind is 'toaster'; use one of twin, recorded",
+        "nowhere.csv cannot be read",
+        "bare did not open: No module named 'somewhere'",
+    ):
         assert part in str(caught.value)
     assert good.closed
 
 
 def test_drivers_are_imported_only_when_they_are_used() -> None:
     code = "import sys, dryward_hardware.open; print([m for m in sys.modules if m.startswith(('dryward_hardware.twin', 'dryward_hardware.recorded', 'dryward_hardware.drivers'))])"
-    done = subprocess.run([sys.executable, "-c", code], env={"PYTHONPATH": ":".join(sys.path)}, capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", code], env={"PYTHONPATH": ":".join(sys.path)}, capture_output=True, text=True, check=True
+    )
     assert done.stdout.strip() == "[]"
 
 
 def test_together_joins_batches_in_order_and_is_finished_when_all_are() -> None:
     one = Scripted(Batch(samples=(Sample("a/x", 1.0, 0.0),), notes=("n1",)), Batch(finished=True))
-    two = Scripted(Batch(weights=(PieceWeight("p", 5.0, 0.0),), notes=("n2",), finished=True), Batch(samples=(Sample("b/x", 2.0, 1.0),)))
+    two = Scripted(
+        Batch(weights=(PieceWeight("p", 5.0, 0.0),), notes=("n2",), finished=True),
+        Batch(samples=(Sample("b/x", 2.0, 1.0),)),
+    )
     both = Together({"one": one, "two": two})
     assert isinstance(both, Source)
-    assert both.poll(0.0) == Batch(samples=(Sample("a/x", 1.0, 0.0),), weights=(PieceWeight("p", 5.0, 0.0),), notes=("n1", "n2"))
+    assert both.poll(0.0) == Batch(
+        samples=(Sample("a/x", 1.0, 0.0),), weights=(PieceWeight("p", 5.0, 0.0),), notes=("n1", "n2")
+    )
     assert both.poll(1.0) == Batch(samples=(Sample("b/x", 2.0, 1.0),), finished=True)
 
 

@@ -17,8 +17,18 @@ from dryward_hardware.recorded import Recorded, slug
 
 DATA = Path(__file__).parent.parent / "data"
 START = "2019-03-26T08:30:00Z"
-LEAVES = {"file": str(DATA / "leaf_weighings.csv"), "holds": "weighings", "time_column": "time_utc", "piece_columns": ["treatment", "sample"], "weight_column": "fresh.weight"}
-ROOM = {"file": str(DATA / "leaf_room.csv"), "time_column": "time_utc", "columns": {"temperature": "temperature", "humidity": "humidity"}}
+LEAVES = {
+    "file": str(DATA / "leaf_weighings.csv"),
+    "holds": "weighings",
+    "time_column": "time_utc",
+    "piece_columns": ["treatment", "sample"],
+    "weight_column": "fresh.weight",
+}
+ROOM = {
+    "file": str(DATA / "leaf_room.csv"),
+    "time_column": "time_utc",
+    "columns": {"temperature": "temperature", "humidity": "humidity"},
+}
 
 
 def played(options: dict[str, object], *, until_s: float = 1e9, step_s: float = 1e9, device: str = "dev") -> Batch:
@@ -58,7 +68,14 @@ def test_every_leaf_weighing_arrives_once_in_order_of_time() -> None:
     assert len({w.piece for w in batch.weights}) == 12
     assert [w.sampled_s for w in batch.weights] == sorted(w.sampled_s for w in batch.weights)
     start = datetime.fromisoformat(START)
-    wanted = {(slug(r["treatment"], r["sample"]), (datetime.fromisoformat(r["time_utc"]) - start).total_seconds(), float(r["fresh.weight"])) for r in rows}
+    wanted = {
+        (
+            slug(r["treatment"], r["sample"]),
+            (datetime.fromisoformat(r["time_utc"]) - start).total_seconds(),
+            float(r["fresh.weight"]),
+        )
+        for r in rows
+    }
     assert {(w.piece, w.sampled_s, w.weight_g) for w in batch.weights} == wanted
     assert batch.finished
     moments = sorted(time_s for _, time_s, _ in wanted)
@@ -74,7 +91,11 @@ def test_leaf_room_and_leaf_weighings_line_up_on_one_clock() -> None:
         rows = {r["time_utc"]: r for r in csv.DictReader(stream)}
     start = datetime.fromisoformat(START).timestamp()
     by_time = {s.sampled_s: s.value for s in room.samples if s.channel == "dev/temperature"}
-    later = [(datetime.fromisoformat(t).timestamp() - start, float(r["temperature"])) for t, r in rows.items() if datetime.fromisoformat(t).timestamp() >= start]
+    later = [
+        (datetime.fromisoformat(t).timestamp() - start, float(r["temperature"]))
+        for t, r in rows.items()
+        if datetime.fromisoformat(t).timestamp() >= start
+    ]
     assert len(later) > 100
     assert all(by_time[t] == value for t, value in later)
     assert leaves.weights[0].sampled_s == 18 * 60.0  # 08:48
@@ -82,12 +103,18 @@ def test_leaf_room_and_leaf_weighings_line_up_on_one_clock() -> None:
 
 
 def test_a_poll_gives_only_what_has_happened_and_finished_comes_with_the_last(tmp_path: Path) -> None:
-    source = Recorded("dev", {"file": written(tmp_path, "t_min,a\n0,1\n1,2\n3,4\n"), "time_column": "t_min", "gap_s": 100})
+    source = Recorded(
+        "dev", {"file": written(tmp_path, "t_min,a\n0,1\n1,2\n3,4\n"), "time_column": "t_min", "gap_s": 100}
+    )
     assert isinstance(source, Source)
     assert source.poll(500.0) == Batch(samples=(Sample("dev/a", 1.0, 500.0),))
     assert source.poll(559.9) == Batch()
     assert source.poll(560.0) == Batch(samples=(Sample("dev/a", 2.0, 560.0),))
-    assert source.poll(700.0) == Batch(samples=(Sample("dev/a", 4.0, 680.0),), notes=("dev: no row for 120 s, more than 100 s, up to second 180 of the playing",), finished=True)
+    assert source.poll(700.0) == Batch(
+        samples=(Sample("dev/a", 4.0, 680.0),),
+        notes=("dev: no row for 120 s, more than 100 s, up to second 180 of the playing",),
+        finished=True,
+    )
     assert source.poll(701.0) == Batch(finished=True)
     source.close()
 
@@ -104,8 +131,13 @@ def test_a_poll_gives_only_what_has_happened_and_finished_comes_with_the_last(tm
         ("minute", "min", ("0", "1.0083333333333333")),
     ],
 )
-def test_times_may_be_written_in_many_ways(tmp_path: Path, column: str, unit: str | None, times: tuple[str, str]) -> None:
-    options: dict[str, object] = {"file": written(tmp_path, f"{column},a\n{times[0]},1\n{times[1]},2\n"), "time_column": column}
+def test_times_may_be_written_in_many_ways(
+    tmp_path: Path, column: str, unit: str | None, times: tuple[str, str]
+) -> None:
+    options: dict[str, object] = {
+        "file": written(tmp_path, f"{column},a\n{times[0]},1\n{times[1]},2\n"),
+        "time_column": column,
+    }
     if unit:
         options["time_unit"] = unit
     assert [s.sampled_s for s in played(options).samples] == pytest.approx([0.0, 60.5], abs=1e-6)
@@ -117,8 +149,16 @@ def test_semicolons_and_decimal_commas_of_a_spreadsheet_are_understood(tmp_path:
 
 
 def test_empty_cells_are_silence_and_columns_may_be_renamed(tmp_path: Path) -> None:
-    batch = played({"file": written(tmp_path, "\ufefft_s,Air top,Note\n0,20.5,x\n10,,y\n20,21,z\n"), "columns": {"Air top": "temperature"}})
-    assert [(s.channel, s.value, s.sampled_s) for s in batch.samples] == [("dev/temperature", 20.5, 0.0), ("dev/temperature", 21.0, 20.0)]
+    batch = played(
+        {
+            "file": written(tmp_path, "\ufefft_s,Air top,Note\n0,20.5,x\n10,,y\n20,21,z\n"),
+            "columns": {"Air top": "temperature"},
+        }
+    )
+    assert [(s.channel, s.value, s.sampled_s) for s in batch.samples] == [
+        ("dev/temperature", 20.5, 0.0),
+        ("dev/temperature", 21.0, 20.0),
+    ]
 
 
 def test_left_out_columns_play_under_their_own_names(tmp_path: Path) -> None:
@@ -127,7 +167,9 @@ def test_left_out_columns_play_under_their_own_names(tmp_path: Path) -> None:
 
 
 def test_every_bad_reading_is_named_with_its_row(tmp_path: Path) -> None:
-    text = refused({"file": written(tmp_path, "t_s,a,b\n0,1,2\n10,x,2\n20,1,nan\n15,1,2\n30,1\nlater,1,2\n40,y,inf\n50,1,2\n")})
+    text = refused(
+        {"file": written(tmp_path, "t_s,a,b\n0,1,2\n10,x,2\n20,1,nan\n15,1,2\n30,1\nlater,1,2\n40,y,inf\n50,1,2\n")}
+    )
     for part in (
         "a is no number in rows 3, 8 (row 3: 'x')",
         "b is no number in rows 4, 8 (row 4: 'nan')",
@@ -152,8 +194,15 @@ def test_every_bad_weighing_is_named_with_its_row(tmp_path: Path) -> None:
 
 
 def test_pieces_may_follow_each_other_in_the_file(tmp_path: Path) -> None:
-    batch = played({"file": written(tmp_path, "t_s,piece,weight_g\n0,a,700\n20,a,690\n0,b,500\n10,b,495\n"), "holds": "weighings"})
-    assert batch.weights == (PieceWeight("a", 700.0, 0.0), PieceWeight("b", 500.0, 0.0), PieceWeight("b", 495.0, 10.0), PieceWeight("a", 690.0, 20.0))
+    batch = played(
+        {"file": written(tmp_path, "t_s,piece,weight_g\n0,a,700\n20,a,690\n0,b,500\n10,b,495\n"), "holds": "weighings"}
+    )
+    assert batch.weights == (
+        PieceWeight("a", 700.0, 0.0),
+        PieceWeight("b", 500.0, 0.0),
+        PieceWeight("b", 495.0, 10.0),
+        PieceWeight("a", 690.0, 20.0),
+    )
 
 
 @pytest.mark.parametrize(
@@ -172,7 +221,9 @@ def test_pieces_may_follow_each_other_in_the_file(tmp_path: Path) -> None:
         ("t_s,a\n0,1\n", {"gap_s": 0}, "gap_s is 0, it must be above 0.0"),
     ],
 )
-def test_a_file_that_cannot_be_played_says_why_and_what_to_do(tmp_path: Path, text: str, options: dict[str, object], part: str) -> None:
+def test_a_file_that_cannot_be_played_says_why_and_what_to_do(
+    tmp_path: Path, text: str, options: dict[str, object], part: str
+) -> None:
     assert part in refused({"file": written(tmp_path, text), **options})
 
 
@@ -183,8 +234,13 @@ def test_a_missing_file_and_a_file_that_is_no_text_are_told(tmp_path: Path) -> N
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
-@given(rows=st.lists(st.tuples(st.floats(0.0, 1e6), st.floats(-50.0, 150.0)), min_size=1, max_size=30), step_s=st.floats(1e3, 1e6))
-def test_nothing_is_lost_and_nothing_comes_early_however_it_is_polled(tmp_path: Path, rows: list[tuple[float, float]], step_s: float) -> None:
+@given(
+    rows=st.lists(st.tuples(st.floats(0.0, 1e6), st.floats(-50.0, 150.0)), min_size=1, max_size=30),
+    step_s=st.floats(1e3, 1e6),
+)
+def test_nothing_is_lost_and_nothing_comes_early_however_it_is_polled(
+    tmp_path: Path, rows: list[tuple[float, float]], step_s: float
+) -> None:
     rows.sort(key=lambda row: row[0])
     source = Recorded("dev", {"file": written(tmp_path, "t_s,a\n" + "".join(f"{t!r},{v!r}\n" for t, v in rows))})
     seen, now_s, finished = [], 0.0, False

@@ -19,7 +19,9 @@ def hung(thickness_mm: float | None = None) -> list[Hung]:
     return [Hung(name=name, green_g=green, thickness_mm=thickness_mm, channel=name) for name, green in GREEN_G.items()]
 
 
-def hold(twin: Twin, *, air_c: float, from_s: float, until_s: float, poll_s: float = 5.0, others: frozenset[str] = FAN) -> None:
+def hold(
+    twin: Twin, *, air_c: float, from_s: float, until_s: float, poll_s: float = 5.0, others: frozenset[str] = FAN
+) -> None:
     """Hold the air by simple switching, half a kelvin each way."""
     heating, now_s = False, from_s
     while now_s < until_s:
@@ -132,27 +134,51 @@ def test_pieces_without_a_fan_dry_more_slowly() -> None:
 
 
 def test_meat_hung_in_a_cold_tight_chamber_wets_its_walls_and_the_balance_still_closes() -> None:
-    twin = Twin("sim", {"start_c": 5.0, "meat": {"start_c": 35.0}, "dryer": {"leak_m3_h": 0.05, "wall_j_k": 200_000.0}, "room": {"air_c": 5.0}})
+    twin = Twin(
+        "sim",
+        {
+            "start_c": 5.0,
+            "meat": {"start_c": 35.0},
+            "dryer": {"leak_m3_h": 0.05, "wall_j_k": 200_000.0},
+            "room": {"air_c": 5.0},
+        },
+    )
     twin.hang(hung())
     for now_s in range(0, 7200, 5):
         twin.poll(float(now_s))
         twin.want(FAN, float(now_s))
     truth = twin.truth()
     assert truth.rh_pct > 70.0
-    assert truth.ledger.evaporated_kg > 5 * (truth.ledger.lost_kg + 0.12 * 1.1 * 0.02)  # more than the air can hold or lose
-    assert abs(truth.ledger.brought_kg - truth.ledger.lost_kg - truth.ledger.stored_kg) <= 0.001 * truth.ledger.evaporated_kg
+    assert truth.ledger.evaporated_kg > 5 * (
+        truth.ledger.lost_kg + 0.12 * 1.1 * 0.02
+    )  # more than the air can hold or lose
+    assert (
+        abs(truth.ledger.brought_kg - truth.ledger.lost_kg - truth.ledger.stored_kg)
+        <= 0.001 * truth.ledger.evaporated_kg
+    )
 
 
 switching = st.lists(
-    st.tuples(st.sets(st.sampled_from(["heater", "fan", "vent"])), st.sampled_from([5.0, 20.0, 300.0, 1200.0]), st.sampled_from(["", "door", "lift"])),
+    st.tuples(
+        st.sets(st.sampled_from(["heater", "fan", "vent"])),
+        st.sampled_from([5.0, 20.0, 300.0, 1200.0]),
+        st.sampled_from(["", "door", "lift"]),
+    ),
     min_size=1,
     max_size=8,
 )
 
 
 @settings(deadline=None, max_examples=25)
-@given(plan=switching, rh_pct=st.floats(1.0, 99.0), room_c=st.floats(-5.0, 35.0), thickness_mm=st.sampled_from([None, 6.0, 25.0]))
-def test_whatever_is_switched_it_stays_physical(plan: list[tuple[set[str], float, str]], rh_pct: float, room_c: float, thickness_mm: float | None) -> None:
+@given(
+    plan=switching,
+    rh_pct=st.floats(1.0, 99.0),
+    room_c=st.floats(-5.0, 35.0),
+    thickness_mm=st.sampled_from([None, 6.0, 25.0]),
+)
+def test_whatever_is_switched_it_stays_physical(
+    plan: list[tuple[set[str], float, str]], rh_pct: float, room_c: float, thickness_mm: float | None
+) -> None:
     """Weights rise only by dew on a surface colder than the dew point; moisture and humidity stay within their limits; accounts close."""
     twin = Twin("sim", {"room": {"rh_pct": rh_pct, "air_c": room_c}})
     twin.hang(hung(thickness_mm))

@@ -215,14 +215,20 @@ def test_how_often_the_cabinet_is_polled_hardly_matters() -> None:
 @settings(deadline=None, max_examples=25)
 @given(
     plan=st.lists(
-        st.tuples(st.sets(st.sampled_from(["cooler", "heater", "fan", "vent", "humidifier", "dehumidifier"])), st.sampled_from([5.0, 60.0, 900.0]), st.booleans()),
+        st.tuples(
+            st.sets(st.sampled_from(["cooler", "heater", "fan", "vent", "humidifier", "dehumidifier"])),
+            st.sampled_from([5.0, 60.0, 900.0]),
+            st.booleans(),
+        ),
         min_size=1,
         max_size=8,
     ),
     room_c=st.floats(-5.0, 35.0),
     rh_pct=st.floats(5.0, 99.0),
 )
-def test_whatever_is_switched_the_cabinet_stays_physical(plan: list[tuple[set[str], float, bool]], room_c: float, rh_pct: float) -> None:
+def test_whatever_is_switched_the_cabinet_stays_physical(
+    plan: list[tuple[set[str], float, bool]], room_c: float, rh_pct: float
+) -> None:
     twin = cabinet(loaded=True, room={"air_c": room_c, "rh_pct": rh_pct})
     now_s = 0.0
     for outputs, length_s, door in plan:

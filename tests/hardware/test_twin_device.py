@@ -11,7 +11,9 @@ HOT = frozenset({"heater", "fan"})
 FOUR = [Hung(name=f"p{n}", green_g=600.0 + 50.0 * n, channel=f"sim/hook-{n}") for n in range(4)]
 
 
-def run(options: dict[str, object], *, poll_s: float = 5.0, until_s: float = 1800.0, from_s: float = 0.0) -> list[Batch]:
+def run(
+    options: dict[str, object], *, poll_s: float = 5.0, until_s: float = 1800.0, from_s: float = 0.0
+) -> list[Batch]:
     twin = Twin("sim", options)
     twin.hang(FOUR)
     batches, now_s = [], from_s
@@ -50,7 +52,10 @@ def test_a_poll_in_the_past_or_at_the_same_time_changes_nothing() -> None:
 
 
 def test_every_channel_comes_at_its_own_pace() -> None:
-    twin = Twin("sim", {"sensing": {"temperature_s": 2.0, "humidity_s": 4.0, "weight_s": 30.0, "room_s": 60.0}, "hooks": ["hook-1"]})
+    twin = Twin(
+        "sim",
+        {"sensing": {"temperature_s": 2.0, "humidity_s": 4.0, "weight_s": 30.0, "room_s": 60.0}, "hooks": ["hook-1"]},
+    )
     seen: dict[str, list[float]] = {}
     for now_s in range(121):
         for sample in twin.poll(float(now_s)).samples:

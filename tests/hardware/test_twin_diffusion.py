@@ -28,7 +28,9 @@ def dry(body: Diffusion, *, until_s: float, dt_s: float, biot: float | None = No
 
 
 @pytest.mark.parametrize(("cylinder", "series"), [(False, SLAB), (True, CYLINDER)])
-def test_a_body_without_surface_resistance_follows_cranks_series_within_1_per_cent(cylinder: bool, series: dict[float, float]) -> None:
+def test_a_body_without_surface_resistance_follows_cranks_series_within_1_per_cent(
+    cylinder: bool, series: dict[float, float]
+) -> None:
     for fourier, ratio in series.items():
         body = Diffusion(cylinder=cylinder, depth_m=DEPTH_M, dry_kg=0.2, moisture=3.0)
         start = body.water_kg
@@ -50,7 +52,9 @@ def test_a_slab_with_surface_resistance_follows_cranks_series_within_1_per_cent(
     shares=st.lists(st.floats(0.0, 1.0), min_size=1, max_size=30),
     cylinder=st.booleans(),
 )
-def test_mass_is_kept_and_no_node_dries_below_nothing(dt_s: float, floor: float, shares: list[float], cylinder: bool) -> None:
+def test_mass_is_kept_and_no_node_dries_below_nothing(
+    dt_s: float, floor: float, shares: list[float], cylinder: bool
+) -> None:
     body = Diffusion(cylinder=cylinder, depth_m=0.01, dry_kg=0.1, moisture=3.0)
     for share in shares:
         before = body.water_kg

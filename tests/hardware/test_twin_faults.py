@@ -63,7 +63,10 @@ def test_a_welded_contact_heats_with_the_output_off_and_only_the_contactor_stops
 
 
 def test_a_weakened_heater_gives_its_share() -> None:
-    rises = [rise_k(twin_with(*faults), HOT, from_s=0.0, until_s=900.0) for faults in ((), (Fault(at_s=0.0, kind="heater-weak", value=0.5),))]
+    rises = [
+        rise_k(twin_with(*faults), HOT, from_s=0.0, until_s=900.0)
+        for faults in ((), (Fault(at_s=0.0, kind="heater-weak", value=0.5),))
+    ]
     assert rises[1] == pytest.approx(0.5 * rises[0], rel=0.05)
 
 
@@ -113,7 +116,10 @@ def test_an_open_door_shows_on_its_contact_and_cools() -> None:
     assert value(twin, "door", 75.0) == 0.0
 
 
-@pytest.mark.parametrize(("kind", "outputs", "dries"), [("vent-stuck-open", frozenset({"fan"}), True), ("vent-stuck-shut", frozenset({"fan", "vent"}), False)])
+@pytest.mark.parametrize(
+    ("kind", "outputs", "dries"),
+    [("vent-stuck-open", frozenset({"fan"}), True), ("vent-stuck-shut", frozenset({"fan", "vent"}), False)],
+)
 def test_a_stuck_vent_does_as_it_likes(kind: str, outputs: frozenset[str], dries: bool) -> None:
     humidities = []
     for faults in ((Fault(at_s=0.0, kind=kind),), ()):  # type: ignore[arg-type]
@@ -138,16 +144,27 @@ def test_each_lying_sensor_lies_in_its_own_way() -> None:
     assert math.isnan(value(twin_with(Fault(at_s=0.0, kind="sensor-nan")), "air", 5.0))
     assert value(twin_with(Fault(at_s=0.0, kind="sensor-value", value=85.0)), "air", 5.0) == 85.0
     honest = value(twin_with(**heated), "air", 5.0)  # type: ignore[arg-type]
-    assert value(twin_with(Fault(at_s=0.0, kind="sensor-offset", value=-7.5), **heated), "air", 5.0) == pytest.approx(honest - 7.5)  # type: ignore[arg-type]
-    assert value(twin_with(Fault(at_s=0.0, kind="sensor-reversed"), **heated), "air", 5.0) == pytest.approx(2 * 22.0 - honest)  # type: ignore[arg-type]
+    assert value(twin_with(Fault(at_s=0.0, kind="sensor-offset", value=-7.5), **heated), "air", 5.0) == pytest.approx(
+        honest - 7.5
+    )  # type: ignore[arg-type]
+    assert value(twin_with(Fault(at_s=0.0, kind="sensor-reversed"), **heated), "air", 5.0) == pytest.approx(
+        2 * 22.0 - honest
+    )  # type: ignore[arg-type]
     assert value(twin_with(Fault(at_s=0.0, kind="sensor-fallen-out"), **heated), "air", 5.0) == 22.0  # type: ignore[arg-type]
-    swapped = twin_with(Fault(at_s=0.0, kind="sensor-swapped", other="ambient"), Fault(at_s=0.0, kind="sensor-swapped", channel="ambient", other="air"), **heated)  # type: ignore[arg-type]
+    swapped = twin_with(
+        Fault(at_s=0.0, kind="sensor-swapped", other="ambient"),
+        Fault(at_s=0.0, kind="sensor-swapped", channel="ambient", other="air"),
+        **heated,
+    )  # type: ignore[arg-type]
     assert value(swapped, "air", 5.0) == 22.0
     assert value(swapped, "ambient", 40.0) > 40.0
 
 
 def test_a_core_probe_that_fell_out_reads_the_air_and_a_humidity_sensor_the_room() -> None:
-    faults = (Fault(at_s=0.0, kind="sensor-fallen-out", channel="core"), Fault(at_s=0.0, kind="sensor-fallen-out", channel="humidity"))
+    faults = (
+        Fault(at_s=0.0, kind="sensor-fallen-out", channel="core"),
+        Fault(at_s=0.0, kind="sensor-fallen-out", channel="humidity"),
+    )
     twin = twin_with(*faults, start_c=60.0)
     twin.hang([Hung(name="p", green_g=700.0)])
     twin.want(HOT, 0.0)

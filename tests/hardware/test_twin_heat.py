@@ -31,7 +31,9 @@ def _advance(x: list[float], b: list[float], steps: tuple[float, ...]) -> list[f
 
 
 def test_one_long_step_equals_many_short_ones() -> None:
-    bodies = Bodies(capacities=(120.0, 3000.0, 12_000.0), source_air=8.0, air_wall=25.0, air_out=5.0, wall_out=4.0, tick_s=0.25)
+    bodies = Bodies(
+        capacities=(120.0, 3000.0, 12_000.0), source_air=8.0, air_wall=25.0, air_out=5.0, wall_out=4.0, tick_s=0.25
+    )
     once = _advance([60.0, 30.0, 22.0], [2.0, 0.1, 0.01], bodies.over(20))
     often = [60.0, 30.0, 22.0]
     for _ in range(20):
@@ -40,7 +42,9 @@ def test_one_long_step_equals_many_short_ones() -> None:
 
 
 def test_bodies_left_alone_in_a_room_come_to_rest_at_its_temperature() -> None:
-    bodies = Bodies(capacities=(120.0, 3000.0, 12_000.0), source_air=8.0, air_wall=25.0, air_out=5.0, wall_out=4.0, tick_s=0.25)
+    bodies = Bodies(
+        capacities=(120.0, 3000.0, 12_000.0), source_air=8.0, air_wall=25.0, air_out=5.0, wall_out=4.0, tick_s=0.25
+    )
     x = [90.0, 80.0, 70.0]
     for _ in range(20_000):
         x = _advance(x, [0.0, 5.0 * 22.0 / 3000.0, 4.0 * 22.0 / 12_000.0], bodies.over(20))

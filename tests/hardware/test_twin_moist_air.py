@@ -36,7 +36,9 @@ def test_humidity_ratio_and_vapour_pressure_are_each_others_inverse() -> None:
     assert moist_air.humidity_ratio(200_000.0) == moist_air.humidity_ratio(0.9 * moist_air.PRESSURE_PA)
 
 
-@pytest.mark.parametrize(("surface_c", "kj_per_kg"), [(10.0, 2477.19), (40.0, 2405.98), (60.0, 2357.66), (80.0, 2308.00)])
+@pytest.mark.parametrize(
+    ("surface_c", "kj_per_kg"), [(10.0, 2477.19), (40.0, 2405.98), (60.0, 2357.66), (80.0, 2308.00)]
+)
 def test_latent_heat_is_that_of_the_steam_tables(surface_c: float, kj_per_kg: float) -> None:
     """Source: IAPWS-95; the straight line used here is within 0.4 %."""
     assert moist_air.latent_j_per_kg(surface_c) == pytest.approx(1000.0 * kj_per_kg, rel=0.004)
@@ -44,5 +46,9 @@ def test_latent_heat_is_that_of_the_steam_tables(surface_c: float, kj_per_kg: fl
 
 def test_vapour_at_a_surface_holds_latent_heat_and_the_waters_own() -> None:
     at = 37.0
-    assert moist_air.vapour_j_per_kg(at) == pytest.approx(moist_air.latent_j_per_kg(at) + moist_air.WATER_J_PER_KGK * at)
-    assert moist_air.saturated_ratio(at) == pytest.approx(psychrolib.GetSatHumRatio(at, moist_air.PRESSURE_PA), rel=1e-3)
+    assert moist_air.vapour_j_per_kg(at) == pytest.approx(
+        moist_air.latent_j_per_kg(at) + moist_air.WATER_J_PER_KGK * at
+    )
+    assert moist_air.saturated_ratio(at) == pytest.approx(
+        psychrolib.GetSatHumRatio(at, moist_air.PRESSURE_PA), rel=1e-3
+    )

@@ -15,10 +15,14 @@ from dryward_hardware.twin.options import Meat
 from dryward_hardware.twin.piece import PieceBody, shape_of
 
 psychrolib.SetUnitSystem(psychrolib.SI)
-WET = Meat(diffusivity_m2_s=1e-7, activation_j_mol=0.0, dry_share=1.0, start_c=20.0, half_activity_kg_kg=0.01)  # its surface stays wet
+WET = Meat(
+    diffusivity_m2_s=1e-7, activation_j_mol=0.0, dry_share=1.0, start_c=20.0, half_activity_kg_kg=0.01
+)  # its surface stays wet
 
 
-def in_air(piece: PieceBody, *, air_c: float, rh_pct: float, hours: float, dt_s: float = 30.0, film: float = 25.0) -> float:
+def in_air(
+    piece: PieceBody, *, air_c: float, rh_pct: float, hours: float, dt_s: float = 30.0, film: float = 25.0
+) -> float:
     """Keep a piece in air that nothing changes; returns its mean rate over the last step, g/m2/h."""
     ratio = humidity_ratio(rh_pct / 100.0 * saturation_pa(air_c))
     given_kg = 0.0
@@ -37,7 +41,9 @@ def test_a_wet_surface_settles_at_the_wet_bulb(air_c: float, rh_pct: float) -> N
     assert piece.surface_c == pytest.approx(psychrolib.GetTWetBulbFromRelHum(air_c, rh_pct / 100.0, 101_325.0), abs=1.5)
 
 
-@pytest.mark.parametrize(("air_c", "rh_pct", "g_m2_h"), [(80.0, 10.0, 1504.0), (80.0, 20.0, 1190.0), (65.0, 20.0, 999.0), (13.0, 80.0, 69.0)])
+@pytest.mark.parametrize(
+    ("air_c", "rh_pct", "g_m2_h"), [(80.0, 10.0, 1504.0), (80.0, 20.0, 1190.0), (65.0, 20.0, 999.0), (13.0, 80.0, 69.0)]
+)
 def test_a_wet_surface_gives_the_water_that_its_heat_can_evaporate(air_c: float, rh_pct: float, g_m2_h: float) -> None:
     """Source: heat route h (T - Twb) / L with CoolProp 8.0.0, h = 25 W/m2K; the mass route agrees within 0.1 %.
 
@@ -102,7 +108,9 @@ def test_a_cold_piece_in_warm_moist_air_takes_on_dew() -> None:
     green_g=st.floats(20.0, 3000.0),
     dt_s=st.sampled_from([1.0, 30.0, 60.0]),
 )
-def test_no_air_drives_a_piece_out_of_what_is_possible(air_c: float, rh_pct: float, film: float, green_g: float, dt_s: float) -> None:
+def test_no_air_drives_a_piece_out_of_what_is_possible(
+    air_c: float, rh_pct: float, film: float, green_g: float, dt_s: float
+) -> None:
     """Moisture stays between nothing and the dew that warms the piece up; no temperature leaves the range of room and air."""
     assume(rh_pct / 100.0 * saturation_pa(air_c) < 0.5 * PRESSURE_PA)  # more steam than air is no drying chamber
     piece = PieceBody(Hung(name="p", green_g=green_g), Meat())

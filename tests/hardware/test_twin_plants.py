@@ -15,13 +15,21 @@ HEAT = frozenset({"heater"})
 QUIET = {"temperature_noise_k": 0.0, "temperature_step_k": 0.0, "temperature_s": 0.25}
 
 
-def relay_cycle(twin: Twin, *, setpoint_c: float, half_k: float, poll_s: float, hours: float, settle_h: float) -> tuple[list[float], list[float]]:
+def relay_cycle(
+    twin: Twin, *, setpoint_c: float, half_k: float, poll_s: float, hours: float, settle_h: float
+) -> tuple[list[float], list[float]]:
     """Switch at setpoint +- half; returns the true temperatures after settling and the times of switching on."""
     heating, now_s, seen, ons = False, 0.0, [], []
     while now_s < hours * 3600.0:
         for sample in twin.poll(now_s).samples:
             if sample.channel == "sim/air" and sample.value is not None:
-                wanted = False if sample.value >= setpoint_c + half_k else True if sample.value <= setpoint_c - half_k else heating
+                wanted = (
+                    False
+                    if sample.value >= setpoint_c + half_k
+                    else True
+                    if sample.value <= setpoint_c - half_k
+                    else heating
+                )
                 if wanted and not heating and now_s > settle_h * 3600.0:
                     ons.append(now_s)
                 heating = wanted
@@ -38,7 +46,15 @@ def test_a_relay_swings_as_the_closed_form_says() -> None:
     Allowed 0.03 K and 1 s: the relay looks every 0.25 s.
     """
     ambient, rise, tau, dead, setpoint, half = 20.0, 80.0, 600.0, 45.0, 65.0, 0.5
-    twin = Twin("sim", {"model": "small-fan-box", "body": {"rise_k": rise, "time_constant_s": tau, "dead_s": dead, "lag_s": 0.0}, "room": {"air_c": ambient}, "sensing": QUIET})
+    twin = Twin(
+        "sim",
+        {
+            "model": "small-fan-box",
+            "body": {"rise_k": rise, "time_constant_s": tau, "dead_s": dead, "lag_s": 0.0},
+            "room": {"air_c": ambient},
+            "sensing": QUIET,
+        },
+    )
     seen, ons = relay_cycle(twin, setpoint_c=setpoint, half_k=half, poll_s=0.25, hours=3.0, settle_h=1.5)
     full, none = ambient + rise, ambient
     highest = full + (setpoint + half - full) * exp(-dead / tau)
@@ -82,16 +98,32 @@ def test_full_power_ends_at_the_rise_and_passes_63_per_cent_when_it_should(model
 def test_the_sensor_lags_behind_as_two_bodies_in_a_row_do() -> None:
     """Step response of two first orders in a row, textbook: 1 - (tau e^(-t/tau) - lag e^(-t/lag)) / (tau - lag)."""
     tau, lag, t = 900.0, 15.0, 120.0
-    twin = Twin("sim", {"model": "small-fan-box", "body": {"rise_k": 100.0, "time_constant_s": tau, "dead_s": 0.0, "lag_s": lag}, "sensing": QUIET})
+    twin = Twin(
+        "sim",
+        {
+            "model": "small-fan-box",
+            "body": {"rise_k": 100.0, "time_constant_s": tau, "dead_s": 0.0, "lag_s": lag},
+            "sensing": QUIET,
+        },
+    )
     twin.want(HEAT, 0.0)
     shown = next(s.value for s in twin.poll(t).samples if s.channel == "sim/air")
-    assert shown == pytest.approx(22.0 + 100.0 * (1.0 - (tau * exp(-t / tau) - lag * exp(-t / lag)) / (tau - lag)), abs=1e-6)
+    assert shown == pytest.approx(
+        22.0 + 100.0 * (1.0 - (tau * exp(-t / tau) - lag * exp(-t / lag)) / (tau - lag)), abs=1e-6
+    )
 
 
 def test_a_lag_as_long_as_the_time_constant_is_no_trap() -> None:
     """Two equal bodies in a row, textbook: 1 - (1 + t/tau) e^(-t/tau)."""
     tau, t = 100.0, 150.0
-    twin = Twin("sim", {"model": "slow-box", "body": {"rise_k": 50.0, "time_constant_s": tau, "dead_s": 0.0, "lag_s": tau}, "sensing": QUIET})
+    twin = Twin(
+        "sim",
+        {
+            "model": "slow-box",
+            "body": {"rise_k": 50.0, "time_constant_s": tau, "dead_s": 0.0, "lag_s": tau},
+            "sensing": QUIET,
+        },
+    )
     twin.want(HEAT, 0.0)
     shown = next(s.value for s in twin.poll(t).samples if s.channel == "sim/air")
     assert shown == pytest.approx(22.0 + 50.0 * (1.0 - (1.0 + t / tau) * exp(-t / tau)), abs=0.01)
@@ -123,6 +155,6 @@ def test_an_open_door_costs_heat_and_pieces_keep_their_weight() -> None:
 
 
 def test_own_figures_take_the_place_of_the_named_ones() -> None:
-    assert Twin("sim", {"model": "slow-box", "body": {"rise_k": 10.0, "time_constant_s": 50.0, "dead_s": 0.0, "lag_s": 0.0}}).options.body == Body(
-        rise_k=10.0, time_constant_s=50.0, dead_s=0.0, lag_s=0.0
-    )
+    assert Twin(
+        "sim", {"model": "slow-box", "body": {"rise_k": 10.0, "time_constant_s": 50.0, "dead_s": 0.0, "lag_s": 0.0}}
+    ).options.body == Body(rise_k=10.0, time_constant_s=50.0, dead_s=0.0, lag_s=0.0)

@@ -12,7 +12,9 @@ def test_the_step_solves_the_balance_of_the_air_exactly() -> None:
     """Source: scipy's integrator."""
     vapour = Vapour(air_kg=0.13, ratio=0.008)
     integral = vapour.step(25.0, 2e-4, 6e-3)
-    found = solve_ivp(lambda _, y: [(2e-4 - 6e-3 * y[0]) / 0.13, y[0]], (0.0, 25.0), [0.008, 0.0], rtol=1e-10, atol=1e-14)
+    found = solve_ivp(
+        lambda _, y: [(2e-4 - 6e-3 * y[0]) / 0.13, y[0]], (0.0, 25.0), [0.008, 0.0], rtol=1e-10, atol=1e-14
+    )
     assert vapour.ratio == pytest.approx(found.y[0][-1], rel=1e-7)
     assert integral == pytest.approx(found.y[1][-1], rel=1e-7)
 

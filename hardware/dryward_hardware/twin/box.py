@@ -47,7 +47,9 @@ class BoxModel:
         self.room = RoomAir(options.room)
         start_c = self.room.air_c if options.start_c is None else options.start_c
         self._source_c = self._air_c = self._wall_c = start_c
-        self._vapour = Vapour(air_kg=box.volume_m3 * DRY_AIR_KG_M3, ratio=min(self.room.ratio, saturated_ratio(start_c)))
+        self._vapour = Vapour(
+            air_kg=box.volume_m3 * DRY_AIR_KG_M3, ratio=min(self.room.ratio, saturated_ratio(start_c))
+        )
         self._walls = WetSurface()
         self._load = Load(still_w_m2k=box.still_film_w_m2k, lewis_factor=box.lewis_factor)
         self._drive = Drive()
@@ -156,7 +158,9 @@ class BoxModel:
         box, drive = self._box, self._drive
         stir = STILL_SHARE + (1.0 - STILL_SHARE) * drive.fan
         draught = DRAUGHT_SHARE + (1.0 - DRAUGHT_SHARE) * drive.fan
-        flow_m3_h = box.leak_m3_h + (box.vent_m3_h * draught if drive.vent else 0.0) + (box.door_m3_h if drive.door else 0.0)
+        flow_m3_h = (
+            box.leak_m3_h + (box.vent_m3_h * draught if drive.vent else 0.0) + (box.door_m3_h if drive.door else 0.0)
+        )
         self._flow_kg_s = flow_m3_h * ROOM_AIR_KG_M3 / 3600.0
         self._flow_w_k = self._flow_kg_s * (AIR_J_PER_KGK + VAPOUR_J_PER_KGK * self.room.ratio)
         self._wall_mass_kg_s = box.air_wall_w_k * stir / AIR_J_PER_KGK
@@ -231,15 +235,21 @@ class BoxModel:
         from_pieces = load.give * dt_s - load.fall * ratio_s
         from_walls = walls.gave(dt_s, ratio_s)
         if cold:
-            coil_j, works_j = cold.passed(dt_s, ratio_s=ratio_s, coil_c=source_c, air_c=air_c, room_c=room_c, power=self._drive.cooler)
+            coil_j, works_j = cold.passed(
+                dt_s, ratio_s=ratio_s, coil_c=source_c, air_c=air_c, room_c=room_c, power=self._drive.cooler
+            )
             source_w, air_w = coil_j / dt_s, air_w + source_w + works_j / dt_s
         # each watt into its body
-        warming_j = from_pieces * VAPOUR_J_PER_KGK * (air_c - load.surface_c)  # of the new vapour to the air's temperature
+        warming_j = (
+            from_pieces * VAPOUR_J_PER_KGK * (air_c - load.surface_c)
+        )  # of the new vapour to the air's temperature
         film_j = from_walls * (VAPOUR_AT_ZERO_J_PER_KG + VAPOUR_J_PER_KGK * air_c)
         b0 = source_w / self._source_j_k
         b1 = (load.pull_w + self._flow_w_k * room_c + air_w - warming_j / dt_s) / box.air_j_k
         b2 = (box.wall_room_w_k * room_c - film_j / dt_s) / box.wall_j_k
-        p0, p1, p2, p3, p4, p5, p6, p7, p8, g0, g1, g2, g3, g4, g5, g6, g7, g8, h3, h4, h5, h6, h7, h8 = self._over(ticks)
+        p0, p1, p2, p3, p4, p5, p6, p7, p8, g0, g1, g2, g3, g4, g5, g6, g7, g8, h3, h4, h5, h6, h7, h8 = self._over(
+            ticks
+        )
         self._source_c = p0 * source_c + p1 * air_c + p2 * wall_c + g0 * b0 + g1 * b1 + g2 * b2
         self._air_c = p3 * source_c + p4 * air_c + p5 * wall_c + g3 * b0 + g4 * b1 + g5 * b2
         self._wall_c = p6 * source_c + p7 * air_c + p8 * wall_c + g6 * b0 + g7 * b1 + g8 * b2

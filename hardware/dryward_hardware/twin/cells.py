@@ -36,7 +36,9 @@ class LoadCell:
 
     __slots__ = ("_chance", "_drift_g_k", "_frame", "_load_g", "_salt", "_sensing", "_settled", "_tick")
 
-    def __init__(self, load_g: Callable[[], float], *, sensing: Sensing, frame: Frame, chance: Chance, salt: int) -> None:
+    def __init__(
+        self, load_g: Callable[[], float], *, sensing: Sensing, frame: Frame, chance: Chance, salt: int
+    ) -> None:
         self._load_g = load_g
         self._sensing = sensing
         self._frame = frame

@@ -71,7 +71,9 @@ class Cold:
         self.give = coil.give + dry * PLATE_RATIO + self._humid_kg_s
         self.fall = coil.fall + dry
 
-    def passed(self, dt_s: float, *, ratio_s: float, coil_c: float, air_c: float, room_c: float, power: float) -> tuple[float, float]:
+    def passed(
+        self, dt_s: float, *, ratio_s: float, coil_c: float, air_c: float, room_c: float, power: float
+    ) -> tuple[float, float]:
         """Book what passed in ``dt_s``; ``power`` is the cooler's share of its own. Returns heat into coil and air, J."""
         o, coil = self._options, self.coil
         vapour_j = vapour_j_per_kg(air_c)

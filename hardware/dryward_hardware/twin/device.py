@@ -82,7 +82,9 @@ class Twin:
         names = [p.name for p in pieces]
         twice = sorted({name for name in names if name in self._places or names.count(name) > 1})
         if twice:
-            raise DeviceError(self.device, f"{', '.join(twice)} hangs already or comes twice; give every piece a name of its own")
+            raise DeviceError(
+                self.device, f"{', '.join(twice)} hangs already or comes twice; give every piece a name of its own"
+            )
         for hung in pieces:
             place = Place(PieceBody(hung, self.options.meat), self._own_hook(hung.channel))
             self._places[hung.name] = place
@@ -161,7 +163,9 @@ class Twin:
 
         def works(name: str) -> float:
             """1 when on, 0 when off, whatever is wanted if a fault says so."""
-            return float((name in on or f"{name}-welded" in faults) and f"{name}-dead" not in faults) * script.share(f"{name}-weak")
+            return float((name in on or f"{name}-welded" in faults) and f"{name}-dead" not in faults) * script.share(
+                f"{name}-weak"
+            )
 
         powered = "contactor" in on or not box.contactor
         turning = (box.fan == "always" or "fan" in on) and "fan-stopped" not in faults

@@ -35,7 +35,17 @@ FaultKind = Literal[
     "sensor-fallen-out",  # lies in the room; a core probe lies in the chamber's air
 ]
 ON_A_CHANNEL: frozenset[str] = frozenset(
-    {"sensor-frozen", "sensor-silent", "sensor-failed", "sensor-nan", "sensor-value", "sensor-offset", "sensor-reversed", "sensor-swapped", "sensor-fallen-out"}
+    {
+        "sensor-frozen",
+        "sensor-silent",
+        "sensor-failed",
+        "sensor-nan",
+        "sensor-value",
+        "sensor-offset",
+        "sensor-reversed",
+        "sensor-swapped",
+        "sensor-fallen-out",
+    }
 )
 SHARES: frozenset[str] = frozenset({"heater-weak", "cooler-weak", "fan-slow", "mains"})
 NEEDS_VALUE: frozenset[str] = SHARES | {"sensor-value", "sensor-offset"}
@@ -48,7 +58,10 @@ class Fault:
     at_s: Annotated[float, Ge(0.0), doc("When it begins, s.")]
     until_s: Annotated[float, Ge(0.0), doc("When it is over, s.")] = 1e12
     kind: Annotated[FaultKind, doc("What goes wrong.")]
-    value: Annotated[float | None, doc("How much, where the kind needs it: a share that is left, a voltage share, a reading, an offset.")] = None
+    value: Annotated[
+        float | None,
+        doc("How much, where the kind needs it: a share that is left, a voltage share, a reading, an offset."),
+    ] = None
     channel: Annotated[str, doc("Sensor it happens to: air, limit, humidity, core, ambient, a hook's name ...")] = "air"
     other: Annotated[str, doc("For swapped sensors: the other one.")] = "limit"
 

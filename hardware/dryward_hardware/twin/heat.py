@@ -35,7 +35,11 @@ def propagator(rates: Matrix, dt_s: float) -> Steps:
     power = _eye(1.0)  # (A h)^n / n!
     for n in range(1, 12):
         power = [[h / n * value for value in row] for row in _times(power, rates)]
-        phi, gam, gam2 = _plus(phi, power), _plus(gam, power, h / (n + 1)), _plus(gam2, power, h * h / ((n + 1) * (n + 2)))
+        phi, gam, gam2 = (
+            _plus(phi, power),
+            _plus(gam, power, h / (n + 1)),
+            _plus(gam2, power, h * h / ((n + 1) * (n + 2))),
+        )
     for _ in range(doublings):
         gam2 = _plus(_plus(gam2, gam, h), _times(phi, gam2))
         gam = _plus(gam, _times(phi, gam))
@@ -50,7 +54,14 @@ class Bodies:
     __slots__ = ("_rates", "_steps", "_tick_s")
 
     def __init__(
-        self, *, capacities: tuple[float, float, float], source_air: float, air_wall: float, air_out: float, wall_out: float, tick_s: float
+        self,
+        *,
+        capacities: tuple[float, float, float],
+        source_air: float,
+        air_wall: float,
+        air_out: float,
+        wall_out: float,
+        tick_s: float,
     ) -> None:
         """Take capacities in J/K and conductances in W/K; ``_out`` leads to something of given temperature."""
         c0, c1, c2 = capacities

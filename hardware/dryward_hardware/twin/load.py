@@ -16,7 +16,26 @@ class Load:
     ``ratio_s`` and ``air_cs`` and the time in ``ticks``.
     """
 
-    __slots__ = ("air_cs", "brought_j", "brought_kg", "fall", "film_w_m2k", "give", "heat_w_k", "inside", "lewis", "lost_j", "lost_kg", "outside", "planned_s", "pull_w", "ratio_s", "still_w_m2k", "surface_c", "ticks")
+    __slots__ = (
+        "air_cs",
+        "brought_j",
+        "brought_kg",
+        "fall",
+        "film_w_m2k",
+        "give",
+        "heat_w_k",
+        "inside",
+        "lewis",
+        "lost_j",
+        "lost_kg",
+        "outside",
+        "planned_s",
+        "pull_w",
+        "ratio_s",
+        "still_w_m2k",
+        "surface_c",
+        "ticks",
+    )
 
     def __init__(self, *, still_w_m2k: float, lewis_factor: float) -> None:
         self.inside: list[PieceBody] = []
@@ -73,7 +92,13 @@ class Load:
         for piece in self.inside:
             heat_j, given_kg = self.under_way(piece)
             if early:  # the step turned out shorter than planned
-                piece.ready(dt_s, film_w_m2k=self.film_w_m2k, lewis_factor=self.lewis, air_c=self.air_cs / dt_s, ratio=self.ratio_s / dt_s)
+                piece.ready(
+                    dt_s,
+                    film_w_m2k=self.film_w_m2k,
+                    lewis_factor=self.lewis,
+                    air_c=self.air_cs / dt_s,
+                    ratio=self.ratio_s / dt_s,
+                )
             piece.settle(heat_j, given_kg)
         for piece in self.outside:
             piece.ready(dt_s, film_w_m2k=self.still_w_m2k, lewis_factor=self.lewis, air_c=room.air_c, ratio=room.ratio)

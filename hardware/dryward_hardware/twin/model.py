@@ -67,6 +67,7 @@ class ChamberModel(Protocol):
     def true_c(self) -> float:
         """Temperature of the air; ``air_c`` may have a sensor's lag in it already."""
         ...
+
     @property
     def limit_c(self) -> float: ...
     @property

@@ -1,7 +1,7 @@
 """Options of the twin: what is simulated, how it is measured, what goes wrong. Every figure has a default that works.
 
-The defaults describe a small home dryer. Where a figure has no source it is a plausible one: change it to match a
-chamber you know by comparing a rehearsal with a real run.
+Where a figure has no source it is a plausible one: change it to match a chamber you know by comparing a rehearsal with
+a real run.
 """
 
 from __future__ import annotations
@@ -13,9 +13,12 @@ from typing import Annotated, Literal
 from annotated_types import Ge, Gt, Le, doc
 
 from dryward_hardware.checked import checked
+from dryward_hardware.twin.boxes import Body as Body
+from dryward_hardware.twin.boxes import Cabinet as Cabinet
+from dryward_hardware.twin.boxes import Dryer as Dryer
+from dryward_hardware.twin.boxes import Share
 from dryward_hardware.twin.faults import Fault
 
-Share = Annotated[float, Ge(0.0), Le(1.0)]
 Model = Literal["dryer", "cabinet", "small-fan-box", "slow-box", "overpowered"]
 
 
@@ -25,9 +28,19 @@ class Room:
 
     air_c: Annotated[float, Ge(-30.0), Le(45.0), doc("Mean temperature of the room, degC.")] = 22.0
     day_swing_k: Annotated[float, Ge(0.0), Le(15.0), doc("Half of the difference between day and night, K.")] = 0.0
-    rh_pct: Annotated[float, Ge(1.0), Le(100.0), doc("Relative humidity at the mean temperature; its water stays the same day and night.")] = 50.0
+    rh_pct: Annotated[
+        float,
+        Ge(1.0),
+        Le(100.0),
+        doc("Relative humidity at the mean temperature; its water stays the same day and night."),
+    ] = 50.0
     coldest_h: Annotated[float, Ge(0.0), Le(24.0), doc("Hours after the start at which the room is coldest.")] = 8.0
-    mains_swing: Annotated[float, Ge(0.0), Le(0.3), doc("Slow wandering of the mains voltage, as a share of its nominal value; heat goes with its square.")] = 0.0
+    mains_swing: Annotated[
+        float,
+        Ge(0.0),
+        Le(0.3),
+        doc("Slow wandering of the mains voltage, as a share of its nominal value; heat goes with its square."),
+    ] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +49,9 @@ class Meat:
 
     water_share: Annotated[float, Gt(0.1), Le(0.9), doc("Water in the green weight. Lean raw meat: 0.75.")] = 0.75
     start_c: Annotated[float, Ge(-2.0), Le(40.0), doc("Temperature of the pieces as they are hung, degC.")] = 6.0
-    density_kg_m3: Annotated[float, Ge(800.0), Le(1400.0), doc("Density; raw lean meat 1040 (Choi and Okos 1986, composition 75/20/3/2).")] = 1040.0
+    density_kg_m3: Annotated[
+        float, Ge(800.0), Le(1400.0), doc("Density; raw lean meat 1040 (Choi and Okos 1986, composition 75/20/3/2).")
+    ] = 1040.0
     shape: Annotated[
         Literal["auto", "cylinder", "slab"],
         doc("'auto': a slab when the piece is broad against its thickness, otherwise a cylinder."),
@@ -45,95 +60,48 @@ class Meat:
         float,
         Gt(0.0),
         Le(1e-7),
-        doc("Diffusivity of water at 75 degC in wet meat. Published values spread over two orders of magnitude (4e-11 to 1.4e-9 at 30-60 degC): an identified figure."),
+        doc(
+            "Diffusivity of water at 75 degC in wet meat. Published values spread over two orders of magnitude (4e-11 to 1.4e-9 at 30-60 degC): an identified figure."
+        ),
     ] = 5.2e-10
     activation_j_mol: Annotated[
-        float, Ge(0.0), Le(100_000.0), doc("How diffusivity rises with temperature; beef in hot air 42 900 (Ismail and Kocabay 2018).")
+        float,
+        Ge(0.0),
+        Le(100_000.0),
+        doc("How diffusivity rises with temperature; beef in hot air 42 900 (Ismail and Kocabay 2018)."),
     ] = 42_900.0
-    dry_share: Annotated[float, Gt(0.0), Le(1.0), doc("Diffusivity in dry meat as a share of that in wet meat: it falls in proportion to the moisture.")] = 0.25
+    dry_share: Annotated[
+        float,
+        Gt(0.0),
+        Le(1.0),
+        doc("Diffusivity in dry meat as a share of that in wet meat: it falls in proportion to the moisture."),
+    ] = 0.25
     half_activity_kg_kg: Annotated[
-        float, Gt(0.0), Le(1.0), doc("Water per dry matter at which the water activity is one half (Oswin isotherm with exponent 0.5; plausible for meat, no source).")
+        float,
+        Gt(0.0),
+        Le(1.0),
+        doc(
+            "Water per dry matter at which the water activity is one half (Oswin isotherm with exponent 0.5; plausible for meat, no source)."
+        ),
     ] = 0.12
-    conductivity_w_mk: Annotated[float, Gt(0.05), Le(2.0), doc("Heat conductivity; raw lean meat 0.48-0.57 (Choi and Okos 1986).")] = 0.5
-    dry_j_kgk: Annotated[float, Ge(800.0), Le(3000.0), doc("Heat capacity of the dry matter (protein 2008, fat 1984: Choi and Okos 1986).")] = 2000.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dryer:
-    """The hot dryer's body: a heater element, the air with everything thin in it, the walls."""
-
-    volume_m3: Annotated[float, Gt(0.0), Le(20.0), doc("Air in the chamber, m3.")] = 0.12
-    heater_w: Annotated[float, Gt(0.0), Le(20_000.0), doc("Heater at nominal mains voltage, W.")] = 900.0
-    fan_w: Annotated[float, Ge(0.0), Le(500.0), doc("Fan, W; all of it becomes heat inside.")] = 15.0
-    fan: Annotated[Literal["switched", "always"], doc("'switched': turns with the output 'fan'; 'always': wired to turn whenever there is power.")] = "switched"
-    contactor: Annotated[bool, doc("true: a master contactor is fitted, and without the output 'contactor' there is no heat, welded or not.")] = False
-    element_j_k: Annotated[float, Gt(0.0), Le(1e5), doc("Heat capacity of the heater element, J/K.")] = 120.0
-    element_w_k: Annotated[float, Gt(0.0), Le(1e4), doc("From the element to the air with the fan on, W/K.")] = 8.0
-    air_j_k: Annotated[float, Gt(0.0), Le(1e6), doc("Heat capacity of the air and all that follows it at once (hooks, liner), J/K.")] = 3000.0
-    wall_j_k: Annotated[float, Gt(0.0), Le(1e7), doc("Heat capacity of the walls, J/K.")] = 12_000.0
-    air_wall_w_k: Annotated[float, Gt(0.0), Le(1e4), doc("From the air to the walls with the fan on, W/K.")] = 25.0
-    wall_room_w_k: Annotated[float, Gt(0.0), Le(1e4), doc("From the walls to the room, W/K.")] = 4.0
-    leak_m3_h: Annotated[float, Ge(0.0), Le(1000.0), doc("Air exchanged through gaps with everything shut, m3/h.")] = 4.0
-    vent_m3_h: Annotated[float, Ge(0.0), Le(10_000.0), doc("Air exchanged through the open vent with the fan on, m3/h.")] = 10.0
-    door_m3_h: Annotated[float, Ge(0.0), Le(10_000.0), doc("Air exchanged through the open door, m3/h.")] = 150.0
-    film_w_m2k: Annotated[float, Gt(1.0), Le(200.0), doc("Heat transfer to the pieces with the fan on; 10-60 is plausible in a small fan dryer: an identified figure.")] = 25.0
-    still_film_w_m2k: Annotated[float, Gt(1.0), Le(200.0), doc("The same in still air.")] = 5.0
-    lewis_factor: Annotated[
-        float, Ge(0.5), Le(2.0), doc("Mass transfer over what heat transfer gives by the Lewis relation. 1 makes a wet surface settle at the thermodynamic wet bulb.")
-    ] = 1.0
-    air_dead_s: Annotated[float, Ge(0.0), Le(600.0), doc("Time the air takes from the heater to the sensors, s.")] = 5.0
-    limit_share: Annotated[Share, doc("How much the limit sensor feels of the element: 0 sits in the same air as the control sensor.")] = 0.02
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cabinet:
-    """The cool cabinet's body, such as a converted refrigerator: coil, air with everything thin in it, walls."""
-
-    volume_m3: Annotated[float, Gt(0.0), Le(20.0), doc("Air in the cabinet, m3.")] = 0.35
-    cooler_w: Annotated[float, Gt(0.0), Le(20_000.0), doc("Cooling power with the coil at 0 degC, W.")] = 120.0
-    compressor_w: Annotated[float, Ge(0.0), Le(20_000.0), doc("Power the compressor takes, W.")] = 70.0
-    cooler_lag_s: Annotated[float, Gt(0.0), Le(600.0), doc("Time in which the cooling builds up, s.")] = 60.0
-    equalise_s: Annotated[float, Ge(0.0), Le(1800.0), doc("Rest a compressor needs: started sooner it stalls until it is switched off again, s.")] = 150.0
-    coil_j_k: Annotated[float, Gt(0.0), Le(1e6), doc("Heat capacity of the coil, J/K.")] = 1500.0
-    coil_w_k: Annotated[float, Gt(0.0), Le(1e4), doc("From the coil to the air with the fan on, W/K.")] = 12.0
-    coil_holds_g: Annotated[float, Ge(0.0), Le(10_000.0), doc("Water that stays on the coil and does not drain, g.")] = 60.0
-    heater_w: Annotated[float, Ge(0.0), Le(20_000.0), doc("Heater at nominal mains voltage, W.")] = 60.0
-    humidifier_g_h: Annotated[float, Ge(0.0), Le(100_000.0), doc("Water the humidifier gives, g/h.")] = 150.0
-    humidifier_w: Annotated[float, Ge(0.0), Le(5000.0), doc("Power of the humidifier, W.")] = 20.0
-    dehumidifier_g_h: Annotated[float, Ge(0.0), Le(100_000.0), doc("Water the dehumidifier takes at 13 degC and 78 %RH, g/h.")] = 40.0
-    dehumidifier_w: Annotated[float, Ge(0.0), Le(5000.0), doc("Power of the dehumidifier, W; it becomes heat inside.")] = 40.0
-    fan_w: Annotated[float, Ge(0.0), Le(500.0), doc("Fan, W; all of it becomes heat inside.")] = 4.0
-    fan: Annotated[Literal["switched", "always"], doc("'switched': turns with the output 'fan'; 'always': wired to turn whenever there is power.")] = "switched"
-    contactor: Annotated[bool, doc("true: a master contactor is fitted, and without the output 'contactor' there is no heat, welded or not.")] = False
-    air_j_k: Annotated[float, Gt(0.0), Le(1e6), doc("Heat capacity of the air and all that follows it at once (shelves, liner), J/K.")] = 8000.0
-    wall_j_k: Annotated[float, Gt(0.0), Le(1e7), doc("Heat capacity of the walls, J/K.")] = 15_000.0
-    air_wall_w_k: Annotated[float, Gt(0.0), Le(1e4), doc("From the air to the walls with the fan on, W/K.")] = 15.0
-    wall_room_w_k: Annotated[float, Gt(0.0), Le(1e4), doc("From the walls to the room, W/K.")] = 1.5
-    leak_m3_h: Annotated[float, Ge(0.0), Le(1000.0), doc("Air exchanged through gaps with everything shut, m3/h.")] = 0.3
-    vent_m3_h: Annotated[float, Ge(0.0), Le(10_000.0), doc("Air exchanged through the open vent with the fan on, m3/h.")] = 6.0
-    door_m3_h: Annotated[float, Ge(0.0), Le(10_000.0), doc("Air exchanged through the open door, m3/h.")] = 200.0
-    film_w_m2k: Annotated[float, Gt(1.0), Le(200.0), doc("Heat transfer to the pieces with the fan on.")] = 10.0
-    still_film_w_m2k: Annotated[float, Gt(1.0), Le(200.0), doc("The same in still air.")] = 4.0
-    lewis_factor: Annotated[float, Ge(0.5), Le(2.0), doc("Mass transfer over what heat transfer gives by the Lewis relation.")] = 1.0
-    air_dead_s: Annotated[float, Ge(0.0), Le(600.0), doc("Time the air takes to the sensors, s.")] = 10.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Body:
-    """A heated body of first order with dead time, for trying control on, in place of the figures of the model named."""
-
-    rise_k: Annotated[float, Gt(1.0), Le(2000.0), doc("Rise above the room at full power, held for ever, K.")]
-    time_constant_s: Annotated[float, Gt(1.0), Le(100_000.0), doc("Time to 63 % of that rise, s.")]
-    dead_s: Annotated[float, Ge(0.0), Le(3600.0), doc("Time before a change of the heater shows, s.")]
-    lag_s: Annotated[float, Ge(0.0), Le(3600.0), doc("Time constant of the sensor, s.")]
-    door_factor: Annotated[float, Ge(1.0), Le(50.0), doc("How many times faster heat is lost with the door open.")] = 4.0
+    conductivity_w_mk: Annotated[
+        float, Gt(0.05), Le(2.0), doc("Heat conductivity; raw lean meat 0.48-0.57 (Choi and Okos 1986).")
+    ] = 0.5
+    dry_j_kgk: Annotated[
+        float,
+        Ge(800.0),
+        Le(3000.0),
+        doc("Heat capacity of the dry matter (protein 2008, fat 1984: Choi and Okos 1986)."),
+    ] = 2000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sensing:
     """How values are measured."""
 
-    temperature_s: Annotated[float, Ge(0.25), Le(600.0), doc("Time between temperature readings, s. A slower poll gets the newest only.")] = 2.0
+    temperature_s: Annotated[
+        float, Ge(0.25), Le(600.0), doc("Time between temperature readings, s. A slower poll gets the newest only.")
+    ] = 2.0
     humidity_s: Annotated[float, Ge(0.25), Le(600.0), doc("Time between humidity readings, s.")] = 4.0
     weight_s: Annotated[float, Ge(0.25), Le(3600.0), doc("Time between readings of the load cells, s.")] = 30.0
     room_s: Annotated[float, Ge(0.25), Le(3600.0), doc("Time between readings of the room, s.")] = 30.0
@@ -141,18 +109,48 @@ class Sensing:
     air_lag_s: Annotated[float, Ge(0.0), Le(600.0), doc("Time constant of the air and limit sensors, s.")] = 15.0
     humidity_lag_s: Annotated[float, Ge(0.0), Le(600.0), doc("Time constant of the humidity sensor, s.")] = 20.0
     core_lag_s: Annotated[float, Ge(0.0), Le(600.0), doc("Time constant of the core probe, s.")] = 20.0
-    temperature_noise_k: Annotated[float, Ge(0.0), Le(5.0), doc("Standard deviation of a temperature reading, K.")] = 0.1
-    temperature_step_k: Annotated[float, Ge(0.0), Le(5.0), doc("Resolution of a temperature reading, K; 0 is exact.")] = 0.1
+    temperature_noise_k: Annotated[float, Ge(0.0), Le(5.0), doc("Standard deviation of a temperature reading, K.")] = (
+        0.1
+    )
+    temperature_step_k: Annotated[
+        float, Ge(0.0), Le(5.0), doc("Resolution of a temperature reading, K; 0 is exact.")
+    ] = 0.1
     humidity_noise_pct: Annotated[float, Ge(0.0), Le(10.0), doc("Standard deviation of a humidity reading, %RH.")] = 0.3
     humidity_step_pct: Annotated[float, Ge(0.0), Le(10.0), doc("Resolution of a humidity reading, %RH.")] = 0.1
     weight_noise_g: Annotated[float, Ge(0.0), Le(1000.0), doc("Standard deviation of a weight reading, g.")] = 0.3
     weight_step_g: Annotated[float, Ge(0.0), Le(100.0), doc("Resolution of a weight reading, g.")] = 0.1
-    weight_fan_g: Annotated[float, Ge(0.0), Le(1000.0), doc("Shaking of a weight by the running fan, standard deviation, g.")] = 0.3
-    weight_knock_g: Annotated[float, Ge(0.0), Le(10_000.0), doc("Shaking of a weight just after the door moved or somebody was at the rack, g; it dies away in seconds.")] = 40.0
-    weight_creep_share: Annotated[float, Ge(0.0), Le(0.01), doc("Creep of a cell, as a share of a change of its load; a good cell 0.0002 in half an hour.")] = 0.0002
-    weight_drift_g_per_5k: Annotated[float, Ge(0.0), Le(100.0), doc("Largest wandering of a cell's zero, g for each 5 K of its own temperature (0.7 v_min of class C3, OIML R 60: about 0.7 g for 10 kg).")] = 0.7
-    weight_air_share: Annotated[Share, doc("How much the cells feel of the chamber's air: 0 hang outside it, 1 hang in it.")] = 0.05
-    failed_share: Annotated[float, Ge(0.0), Le(0.95), doc("Share of temperature and humidity readings that fail; 0.3 is normal for cheap one-wire humidity sensors.")] = 0.0
+    weight_fan_g: Annotated[
+        float, Ge(0.0), Le(1000.0), doc("Shaking of a weight by the running fan, standard deviation, g.")
+    ] = 0.3
+    weight_knock_g: Annotated[
+        float,
+        Ge(0.0),
+        Le(10_000.0),
+        doc("Shaking of a weight just after the door moved or somebody was at the rack, g; it dies away in seconds."),
+    ] = 40.0
+    weight_creep_share: Annotated[
+        float,
+        Ge(0.0),
+        Le(0.01),
+        doc("Creep of a cell, as a share of a change of its load; a good cell 0.0002 in half an hour."),
+    ] = 0.0002
+    weight_drift_g_per_5k: Annotated[
+        float,
+        Ge(0.0),
+        Le(100.0),
+        doc(
+            "Largest wandering of a cell's zero, g for each 5 K of its own temperature (0.7 v_min of class C3, OIML R 60: about 0.7 g for 10 kg)."
+        ),
+    ] = 0.7
+    weight_air_share: Annotated[
+        Share, doc("How much the cells feel of the chamber's air: 0 hang outside it, 1 hang in it.")
+    ] = 0.05
+    failed_share: Annotated[
+        float,
+        Ge(0.0),
+        Le(0.95),
+        doc("Share of temperature and humidity readings that fail; 0.3 is normal for cheap one-wire humidity sensors."),
+    ] = 0.0
     rack: Annotated[bool, doc("true: a cell weighs the whole rack.")] = True
     core_piece: Annotated[str, doc("Piece that carries the core probe; empty: the heaviest.")] = ""
 
@@ -161,9 +159,16 @@ class Sensing:
 class TwinOptions:
     """A whole twin."""
 
-    model: Annotated[Model, doc("'dryer' dries meat hot, 'cabinet' cool and slowly; the others are plain heated bodies of known figures for trying control on.")] = "dryer"
+    model: Annotated[
+        Model,
+        doc(
+            "'dryer' dries meat hot, 'cabinet' cool and slowly; the others are plain heated bodies of known figures for trying control on."
+        ),
+    ] = "dryer"
     seed: Annotated[int, Ge(0), Le(2**31), doc("Same seed, same readings.")] = 1
-    start_c: Annotated[float | None, Ge(-30.0), Le(120.0), doc("Temperature of the chamber at the start; left out: that of the room.")] = None
+    start_c: Annotated[
+        float | None, Ge(-30.0), Le(120.0), doc("Temperature of the chamber at the start; left out: that of the room.")
+    ] = None
     hooks: Annotated[tuple[str, ...], doc("Names of load cells that report even when nothing hangs on them.")] = ()
     room: Room = field(default_factory=Room)
     meat: Meat = field(default_factory=Meat)
@@ -175,7 +180,9 @@ class TwinOptions:
 
     def __post_init__(self) -> None:
         if self.body is not None and self.model in ("dryer", "cabinet"):
-            raise ValueError(f"body has no meaning for the {self.model}; leave it out, or choose the model small-fan-box")
+            raise ValueError(
+                f"body has no meaning for the {self.model}; leave it out, or choose the model small-fan-box"
+            )
 
 
 def twin_options(device: str, given: Mapping[str, object]) -> TwinOptions:

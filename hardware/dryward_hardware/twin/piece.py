@@ -26,7 +26,9 @@ from dryward_hardware.twin.options import Meat
 GAS_J_MOLK = 8.314
 REFERENCE_K = 348.15  # 75 degC, where Meat.diffusivity_m2_s holds
 SHELL_EDGES = (0.5, 0.8)  # of the radius or half thickness
-LENGTH_PER_DIAMETER = 2.67  # of a piece whose thickness is not given: 750 g are 70 mm thick (common practice, no source)
+LENGTH_PER_DIAMETER = (
+    2.67  # of a piece whose thickness is not given: 750 g are 70 mm thick (common practice, no source)
+)
 NEWTON_STEPS, NEAR_K = 8, 0.3  # a surface in steady air needs one step
 COLDEST_C, HOTTEST_C = -60.0, 150.0
 SLAB_FROM = 6.0  # a rod this many times longer than thick is taken for a slab instead
@@ -88,7 +90,9 @@ class PieceBody:
         green_kg = hung.green_g / 1000.0
         dry_kg = green_kg * (1.0 - meat.water_share)
         self._wet = meat.water_share / (1.0 - meat.water_share)
-        self.water = Diffusion(cylinder=self.shape.cylinder, depth_m=self.shape.depth_m, dry_kg=dry_kg, moisture=self._wet)
+        self.water = Diffusion(
+            cylinder=self.shape.cylinder, depth_m=self.shape.depth_m, dry_kg=dry_kg, moisture=self._wet
+        )
         self._d_ref = meat.diffusivity_m2_s
         self._activation = meat.activation_j_mol / GAS_J_MOLK
         self._floor = meat.dry_share

@@ -113,5 +113,14 @@ class PlantModel:
     def ledger(self) -> Ledger:
         """Return empty accounts: a body without a heater's watts has none."""
         return Ledger(
-            heater_j=0.0, supplied_j=0.0, electric_j=0.0, brought_j=0.0, lost_j=0.0, stored_j=0.0, brought_kg=0.0, lost_kg=0.0, stored_kg=0.0, evaporated_kg=0.0
+            heater_j=0.0,
+            supplied_j=0.0,
+            electric_j=0.0,
+            brought_j=0.0,
+            lost_j=0.0,
+            stored_j=0.0,
+            brought_kg=0.0,
+            lost_kg=0.0,
+            stored_kg=0.0,
+            evaporated_kg=0.0,
         )

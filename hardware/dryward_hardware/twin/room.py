@@ -31,7 +31,9 @@ class RoomAir:
             self.air_c = room.air_c - room.day_swing_k * cos(2 * pi * (elapsed_s / DAY_S - room.coldest_h / 24.0))
         if room.mains_swing:
             slow, quick = MAINS_PERIODS_S
-            self.mains = 1.0 + room.mains_swing * (0.7 * sin(2 * pi * elapsed_s / slow) + 0.3 * sin(2 * pi * elapsed_s / quick))
+            self.mains = 1.0 + room.mains_swing * (
+                0.7 * sin(2 * pi * elapsed_s / slow) + 0.3 * sin(2 * pi * elapsed_s / quick)
+            )
 
     @property
     def rh_pct(self) -> float:

@@ -56,7 +56,9 @@ class Senses:
         s, room = self._sensing, self._model.room
         for name, lag in (("air", self._air), ("limit", self._limit), ("core", self._core)):
             self._add(name, lag.now, s.temperature_s, s.temperature_noise_k, s.temperature_step_k, s.failed_share)
-        self._add("humidity", self._humidity.now, s.humidity_s, s.humidity_noise_pct, s.humidity_step_pct, s.failed_share)
+        self._add(
+            "humidity", self._humidity.now, s.humidity_s, s.humidity_noise_pct, s.humidity_step_pct, s.failed_share
+        )
         self._add("ambient", lambda: room.air_c, s.room_s, s.temperature_noise_k, s.temperature_step_k)
         self._add("ambient-humidity", lambda: room.rh_pct, s.room_s, s.humidity_noise_pct, s.humidity_step_pct)
         self._add("scale-temperature", self.frame.cell_c.now, s.room_s, s.temperature_noise_k, s.temperature_step_k)
@@ -65,7 +67,15 @@ class Senses:
         for name in ("humidity", "ambient-humidity"):
             self.channels[name].low, self.channels[name].high = 0.0, 100.0
 
-    def _add(self, name: str, value: Callable[[], float], every_s: float, noise: float = 0.0, step: float = 0.0, failed: float = 0.0) -> None:
+    def _add(
+        self,
+        name: str,
+        value: Callable[[], float],
+        every_s: float,
+        noise: float = 0.0,
+        step: float = 0.0,
+        failed: float = 0.0,
+    ) -> None:
         self.channels[name] = Channel(
             name=name,
             full_name=f"{self._device}/{name}",

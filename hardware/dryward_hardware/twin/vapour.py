@@ -39,7 +39,9 @@ class WetSurface:
         if self.kg >= mass_kg_s * saturated * dt_s > 0.0:
             self.fall, self.give = mass_kg_s, mass_kg_s * saturated
         elif vapour.ratio > saturated:  # dew on a dry surface: what the air alone would leave on it
-            self.give = (saturated - vapour.ratio) * vapour.air_kg * (1.0 - exp(-mass_kg_s * dt_s / vapour.air_kg)) / dt_s
+            self.give = (
+                (saturated - vapour.ratio) * vapour.air_kg * (1.0 - exp(-mass_kg_s * dt_s / vapour.air_kg)) / dt_s
+            )
         else:
             self.give = min(self.kg / dt_s, mass_kg_s * (saturated - vapour.ratio))
 
