@@ -55,7 +55,7 @@ def test_readings_events_weighings_and_figures_of_a_run_only(tmp_path: Path) -> 
     put(book, 1, Inputs(readings=(Reading("air", 51.5, 0.5), Reading("hook", None, 0.6, "no answer"), Reading("air", 52.0, 0.9))), marks=[began()])
     put(book, 2, *weigh(2), figures={"duty": 0.5, "air_setpoint_c": 50.0})
     put(book, 3, Inputs(weighings=(Weighing("loin-b", 700.0, 2.5),)), Commands(on=frozenset({"fan"}), events=(event("one"), event("two", value=3.5))), figures={"duty": 0.5})
-    put(book, 4, marks=[ended()], figures={"duty": 0.25})
+    put(book, 4, marks=[ended()], figures={"duty": 0.25, "fan_operations": 3.0})
     put(book, 5, air(5), Commands(events=(event("after"),)))
     book.close()
     with Record(tmp_path / "r.sqlite") as record:
@@ -63,9 +63,9 @@ def test_readings_events_weighings_and_figures_of_a_run_only(tmp_path: Path) -> 
         assert [tuple(r) for r in record.readings("r1", "hook")] == [(1, 0.6, None, "no answer")]
         assert [(e.event.text, e.event.value) for e in record.events("r1")] == [("one", None), ("two", 3.5)]
         assert [tuple(w) for w in record.weighings("r1")] == [(2, "loin-a", 900.0, "ann", "weigh"), (3, "loin-b", 700.0, "recording", "weighing")]
-        assert [tuple(f) for f in record.figures("r1")] == [(2, "duty", 0.5), (2, "air_setpoint_c", 50.0), (4, "duty", 0.25)]
+        assert [tuple(f) for f in record.figures("r1")] == [(2, "duty", 0.5), (2, "air_setpoint_c", 50.0), (4, "duty", 0.25), (4, "fan_operations", 3.0)]
         assert [f.tick for f in record.figures("r1", "duty")] == [2, 4]
-        assert record.last_figures("r1") == {"duty": 0.25, "air_setpoint_c": 50.0}
+        assert record.totals("r1") == {"fan_operations": 3.0}
         assert record.output_changes("r1") == [(3, "fan", True), (4, "fan", False)]
         span = record.spans("r1", "air")[0]
         assert (span.n, span.failed, span.low, span.high) == (4, 0, 50.25, 52.0)

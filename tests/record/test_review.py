@@ -24,7 +24,7 @@ OUT = SHORT._replace(name="loin-c", out_tick=5000, out_utc="2025-10-09T10:16:40.
 
 def facts(run: Run = RUN, *, pieces: tuple[PieceLine, ...] = (DONE,), **more: Any) -> Facts:
     plain = Facts(
-        run=run, pieces=pieces, steps=(StepLine(0, "warm", 100, "2025-10-09T08:55:00.000Z", 7300, None, "its cap"),), events=(), weigh_ins=(), setpoints=(), last_figures={},
+        run=run, pieces=pieces, steps=(StepLine(0, "warm", 100, "2025-10-09T08:55:00.000Z", 7300, None, "its cap"),), events=(), weigh_ins=(), setpoints=(), totals={},
         samples={}, extremes={}, anchors=((0, UTC_S), (5000, UTC_S + 5000.0)), lost=0,
     )  # fmt: skip
     return replace(plain, **more)
@@ -65,7 +65,7 @@ def test_trips_alarms_and_lost_readings_are_told() -> None:
 
 
 def test_energy_operations_and_weigh_ins_come_from_what_was_recorded() -> None:
-    review = judge(facts(last_figures={"energy_kwh": 1.5, "heater_operations": 42.0}, weigh_ins=(WeighInLine(4000, "loin-a", 700.5, "ann", "weigh"),)))
+    review = judge(facts(totals={"energy_kwh": 1.5, "heater_operations": 42.0}, weigh_ins=(WeighInLine(4000, "loin-a", 700.5, "ann", "weigh"),)))
     assert (review.energy_kwh, dict(review.operations), review.water_g) == (1.5, {"heater": 42}, 352.0)
     assert review.weigh_ins == (("2025-10-09T10:00:00.000Z", "loin-a", 700.5, "ann"),)
 

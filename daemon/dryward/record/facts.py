@@ -29,7 +29,7 @@ class Facts:
     events: Sequence[EventLine]
     weigh_ins: Sequence[WeighInLine]
     setpoints: Sequence[tuple[int, float]]  # tick, degC; each holds until the next
-    last_figures: Mapping[str, float]
+    totals: Mapping[str, float]
     samples: Mapping[str, Sequence[Sample]]
     extremes: Mapping[str, tuple[Extreme, Extreme]]
     anchors: Sequence[tuple[int, float]]

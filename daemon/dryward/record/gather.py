@@ -11,6 +11,9 @@ from dryward.record.facts import SHOWN_UNIT, Extreme, Facts
 from dryward.record.lines import Run
 from dryward.record.queries import Record
 
+NEAR_ENOUGH = 0.25
+"""K or %RH: an extreme is searched for no further than this, well below what such sensors are good for."""
+
 LONGEST_S = 60.0  # a reading speaks for the time up to the next one, but no longer
 
 
@@ -35,7 +38,7 @@ def gather(record: Record, run_id: str) -> Facts:
         events=record.events(run_id),
         weigh_ins=record.weighings(run_id),
         setpoints=[(f.tick, f.value) for f in record.figures(run_id, "air_setpoint_c")],
-        last_figures=record.last_figures(run_id),
+        totals=record.totals(run_id),
         samples=samples,
         extremes=extremes,
         anchors=record.anchors(run_id),
@@ -77,8 +80,8 @@ def _extreme(record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], 
     """Return the highest (sign 1) or lowest (-1) value that lasted two readings: the median of three leaves out a lone odd one."""
     best: tuple[float, int] | None = None
     for span in sorted(spans, key=lambda s: max(sign * s.low, sign * s.high), reverse=True):
-        if best is not None and best[0] >= max(sign * span.low, sign * span.high):
-            break  # no span further on can hold more
+        if best is not None and best[0] + NEAR_ENOUGH >= max(sign * span.low, sign * span.high):
+            break  # no span further on can hold much more
         three = _single(record, run, sensor, span)
         values = [(sign * median(s.value for s in three[max(0, i - 1) : i + 2]), three[i].tick) for i in range(len(three))] if len(three) > 2 else [(sign * s.value, s.tick) for s in three]
         top = max(values, key=lambda pair: pair[0])

@@ -140,10 +140,11 @@ class Record:
         )
         return [FigureLine(*row) for row in rows]
 
-    def last_figures(self, run_id: str) -> dict[str, float]:
-        """Return the last value of every figure of a run."""
+    def totals(self, run_id: str) -> dict[str, float]:
+        """Return the last value of what is counted up in a run: ``energy_kwh`` and ``OUTPUT_operations``."""
         rows = self._conn.execute(
-            "SELECT name, value, max(tick) FROM figure JOIN channel USING (channel_id) WHERE tick BETWEEN ? AND ? AND value IS NOT NULL GROUP BY channel_id",
+            "SELECT name, value, max(tick) FROM figure JOIN channel USING (channel_id) WHERE tick BETWEEN ? AND ?"
+            " AND channel_id IN (SELECT channel_id FROM channel WHERE kind = 'figure' AND (name = 'energy_kwh' OR name GLOB '*_operations')) GROUP BY channel_id",
             self._ends(run_id),
         )
         return {name: value for name, value, _ in rows}

@@ -125,9 +125,9 @@ def judge(facts: Facts) -> Review:
             for s in run.chamber.sensors if s.name in facts.extremes
         ),
         told=told,
-        energy_kwh=facts.last_figures.get("energy_kwh"),
+        energy_kwh=facts.totals.get("energy_kwh"),
         water_g=sum(p.green_g - (p.final_g or 0.0) for p in weighed) if weighed else None,
-        operations={name.removesuffix("_operations"): round(value) for name, value in facts.last_figures.items() if name.endswith("_operations")},
+        operations={name.removesuffix("_operations"): round(value) for name, value in facts.totals.items() if name.endswith("_operations")},
         weigh_ins=tuple((facts.utc(w.tick), w.piece, w.weight_g, w.who) for w in facts.weigh_ins),
         lost_readings=facts.lost,
         air=_plot(facts, facts.samples.get(control, ())),
