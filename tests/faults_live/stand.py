@@ -99,7 +99,7 @@ class Stand:
         self.socket = folder / "run" / "dryward.sock"
         self.words: list[Word] = []
         self._environ = dict(environ or {})
-        self._command = [*program, "--config", str(self.config), *args]
+        self._program, self._args = tuple(program), ("--config", str(self.config), *args)
         self._watchdog_s = watchdog_s
         self._manager = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
         self._notify = folder / "notify"
@@ -136,8 +136,8 @@ class Stand:
 
     # -- processes
 
-    def start(self) -> Service:
-        """Start the service as a service manager does; returns at once."""
+    def start(self, program: Sequence[str] | None = None) -> Service:
+        """Start the service as a service manager does, or ``program`` in its place; returns at once."""
         environ = {
             **os.environ,
             "PYTHONPATH": os.pathsep.join(str(ROOT / part) for part in ("daemon", "hardware", ".")),
@@ -146,14 +146,14 @@ class Stand:
             **self._environ,
         }
         with (self.folder / "journal").open("ab") as journal:
-            process = subprocess.Popen([sys.executable, *self._command], env=environ, stdin=subprocess.DEVNULL, stdout=journal, stderr=journal)
+            process = subprocess.Popen([sys.executable, *(program or self._program), *self._args], cwd=ROOT, env=environ, stdin=subprocess.DEVNULL, stdout=journal, stderr=journal)
         service = Service(process, monotonic())
         self.services.append(service)
         return service
 
-    def start_ready(self, *, within_s: float = 20.0) -> Service:
+    def start_ready(self, *, program: Sequence[str] | None = None, within_s: float = 20.0) -> Service:
         """Start it and wait for its word that it is ready; return it."""
-        service = self.start()
+        service = self.start(program)
         until(lambda: self.is_ready(service) or service.process.poll() is not None, within_s=within_s, what="ready")
         assert service.process.poll() is None, self.journal()
         service.keeper_pid = self.keeper_pid()
@@ -183,8 +183,11 @@ class Stand:
 
     def ask(self, verb: str, *, who: str = "", **more: Any) -> dict[str, Any]:
         """Ask for something; return the answer."""
-        message: dict[str, Any] = {"ask": {"verb": verb, **more}}
-        return ask(self.socket, message | ({"who": who} if who else {}))
+        return self.say({"ask": {"verb": verb, **more}} | ({"who": who} if who else {}))
+
+    def say(self, message: dict[str, Any]) -> dict[str, Any]:
+        """Send one message over the control socket; return the answer."""
+        return ask(self.socket, message)
 
     def wanted(self, verb: str, *, who: str = "", **more: Any) -> None:
         """Ask for something that must be accepted."""
