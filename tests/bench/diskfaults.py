@@ -47,7 +47,14 @@ def one(folder: Path, calls: str, error: str, nth: int) -> Outcome:
     files = [option for ending in ("", "-wal", "-journal") for option in ("-P", f"{path}{ending}")]
     inject = f"inject={calls}:error={error}:when={nth}..{nth + RUN_LENGTH - 1}"
     command = ["strace", "-f", "-qq", "-o", str(log), *files, "-e", f"trace={calls}", "-e", inject]
-    done = subprocess.run([*command, sys.executable, "-m", "tests.record.ticker", str(path), str(TICKS)], cwd=ROOT, env=weigher_env(), capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [*command, sys.executable, "-m", "tests.record.ticker", str(path), str(TICKS)],
+        cwd=ROOT,
+        env=weigher_env(),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     hit = "(INJECTED)" in log.read_text(encoding="ascii", errors="replace")
     if done.returncode:
         return Outcome(hit, False, (f"the ticker ended with {done.returncode}: {done.stderr[-300:]}",))
@@ -68,7 +75,12 @@ def _wrong(path: Path, said: dict[str, Any]) -> list[str]:
                 found.append(f"{file.name} is damaged")
             if conn.execute("PRAGMA user_version").fetchone() == (0,):
                 continue  # set aside before it had tables
-            rows.append((conn.execute("SELECT count(*) FROM reading").fetchone()[0], conn.execute("SELECT count(*) FROM weigh_in").fetchone()[0]))
+            rows.append(
+                (
+                    conn.execute("SELECT count(*) FROM reading").fetchone()[0],
+                    conn.execute("SELECT count(*) FROM weigh_in").fetchone()[0],
+                )
+            )
     if (sum(r for r, _ in rows), sum(w for _, w in rows)) != (3 * TICKS, TICKS // 5):
         found.append(f"{rows} readings and weighings instead of {3 * TICKS} and {TICKS // 5}")
     return found
@@ -94,7 +106,9 @@ def main() -> None:
         for what, (calls, error) in FAULTS.items():
             began = time.monotonic()
             hits, told, wrong = until_clean(Path(name), calls, error, step)
-            print(f"{what} ({error}): {hits} places, told in {told}, {len(wrong)} wrong, {time.monotonic() - began:.0f} s")
+            print(
+                f"{what} ({error}): {hits} places, told in {told}, {len(wrong)} wrong, {time.monotonic() - began:.0f} s"
+            )
             print("".join(f"  {line}\n" for line in wrong[:10]), end="", flush=True)
             bad = bad or bool(wrong)
     sys.exit(bad)

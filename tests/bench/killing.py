@@ -35,7 +35,13 @@ def kill_many(path: Path, *, kills: int, seed: int) -> Killed:
 
 def _one(path: Path, acks: int, then_s: float) -> set[int]:
     """Kill one weigher ``then_s`` after it acknowledged so many; return what it acknowledged until it died."""
-    with subprocess.Popen([sys.executable, "-m", "tests.record.weigher", str(path)], cwd=ROOT, stdout=subprocess.PIPE, text=True, env=weigher_env()) as weigher:
+    with subprocess.Popen(
+        [sys.executable, "-m", "tests.record.weigher", str(path)],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=weigher_env(),
+    ) as weigher:
         assert weigher.stdout is not None
         said = []
         while len(said) <= acks:
@@ -58,7 +64,9 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         began = time.monotonic()
         result = kill_many(Path(folder) / "r.sqlite", kills=kills, seed=int(time.time()))
-    print(f"{result.kills} kills in {time.monotonic() - began:.0f} s, {result.acknowledged} acknowledged weighings, {len(result.wrong)} wrong")
+    print(
+        f"{result.kills} kills in {time.monotonic() - began:.0f} s, {result.acknowledged} acknowledged weighings, {len(result.wrong)} wrong"
+    )
     print("\n".join(result.wrong[:20]))
     sys.exit(bool(result.wrong))
 

@@ -71,7 +71,9 @@ def apply(files: dict[str, bytes], op: Op) -> None:
         files[op.file] = old[: op.at].ljust(op.at, b"\0") + op.data + old[op.at + len(op.data) :]
 
 
-def images(ops: Sequence[Op], start: Mapping[str, bytes], count: int, chance: random.Random, *, honest: bool = True) -> Iterator[tuple[dict[str, bytes], set[int]]]:
+def images(
+    ops: Sequence[Op], start: Mapping[str, bytes], count: int, chance: random.Random, *, honest: bool = True
+) -> Iterator[tuple[dict[str, bytes], set[int]]]:
     """Yield ``count`` images of the disk at random moments, with the ticks acknowledged by then."""
     moments = sorted(chance.randrange(len(ops) + 1) for _ in range(count))
     disk, acknowledged, done = Disk(dict(start)), set[int](), 0
@@ -92,7 +94,11 @@ def _survivors(pending: Sequence[Op], chance: random.Random) -> Iterator[Op]:
     how = chance.choice(["all", "none", "prefix", "subset", "subset", "torn", "torn"])
     cut = chance.randrange(len(pending) + 1)
     for number, op in enumerate(pending):
-        if how == "none" or (how == "prefix" and number >= cut) or (how in ("subset", "torn") and chance.random() < 0.5):
+        if (
+            how == "none"
+            or (how == "prefix" and number >= cut)
+            or (how in ("subset", "torn") and chance.random() < 0.5)
+        ):
             continue
         if how == "torn" and op.what == "write" and chance.random() < 0.5:
             yield from _sectors(op, chance)
@@ -117,7 +123,13 @@ def trace(path: Path, count: int) -> list[Op]:
     """Let a weigher weigh ``count`` times into ``path`` under strace and return what it asked of the disk."""
     log = path.with_name("trace")
     command = ["strace", "-f", "-y", "-qq", "-xx", "-s", "10000000", "-e", f"trace={CALLS}", "-o", str(log)]
-    subprocess.run([*command, sys.executable, "-m", "tests.record.weigher", str(path), str(count)], cwd=ROOT, env=weigher_env(), check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(
+        [*command, sys.executable, "-m", "tests.record.weigher", str(path), str(count)],
+        cwd=ROOT,
+        env=weigher_env(),
+        check=True,
+        stdout=subprocess.DEVNULL,
+    )
     ops = list(_ops(log.read_text(encoding="ascii"), str(path)))
     log.unlink()
     return ops
@@ -192,7 +204,16 @@ def put_down(folder: Path, files: Mapping[str, bytes]) -> Path:
     return folder / "r.sqlite"
 
 
-def try_images(folder: Path, ops: Sequence[Op], start: Mapping[str, bytes], before: set[int], count: int, chance: random.Random, *, honest: bool = True) -> Trial:
+def try_images(
+    folder: Path,
+    ops: Sequence[Op],
+    start: Mapping[str, bytes],
+    before: set[int],
+    count: int,
+    chance: random.Random,
+    *,
+    honest: bool = True,
+) -> Trial:
     """Open ``count`` images and collect what is wrong with them. ``before``: ticks acknowledged before the trace."""
     trial = Trial()
     for files, acknowledged in images(ops, start, count, chance, honest=honest):
@@ -228,13 +249,19 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         ops = trace(folder / "r.sqlite", 150)
-        print(f"seed {seed}; trace: {sum(o.what == 'write' for o in ops)} writes, {sum(o.what == 'sync' for o in ops)} syncs, {sum(o.what == 'ack' for o in ops)} acknowledged")
+        print(
+            f"seed {seed}; trace: {sum(o.what == 'write' for o in ops)} writes, {sum(o.what == 'sync' for o in ops)} syncs, {sum(o.what == 'ack' for o in ops)} acknowledged"
+        )
         first = try_images(folder, ops, {}, set(), count, chance)
         print(f"{first.images} images, {first.acknowledged} acknowledgements checked, {len(first.wrong)} wrong")
         second = second_crashes(folder, ops, max(1, count // 50), 10, chance)
-        print(f"{second.images} images after a second crash, {second.acknowledged} acknowledgements checked, {len(second.wrong)} wrong")
+        print(
+            f"{second.images} images after a second crash, {second.acknowledged} acknowledgements checked, {len(second.wrong)} wrong"
+        )
         liar = try_images(folder, ops, {}, set(), max(20, count // 10), chance, honest=False)
-        print(f"{liar.images} images of a disk that ignores fsync: {len(liar.wrong)} wrong (must not be 0); {time.monotonic() - began:.0f} s")
+        print(
+            f"{liar.images} images of a disk that ignores fsync: {len(liar.wrong)} wrong (must not be 0); {time.monotonic() - began:.0f} s"
+        )
     wrong = first.wrong + second.wrong
     print("\n".join(wrong[:20]))
     sys.exit(bool(wrong) or not liar.wrong)

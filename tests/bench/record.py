@@ -51,10 +51,22 @@ def timed(what: str) -> Iterator[None]:
 def tick_of_month(tick: int, chance: random.Random) -> tuple[Inputs, Commands, dict[str, float] | None]:
     inputs = NOTHING
     if tick % EVERY == 0:
-        inputs = Inputs(readings=tuple(Reading(name, round(50.0 + chance.gauss(0.0, 0.7), 2), tick - chance.random()) for name in CHANNELS))
+        inputs = Inputs(
+            readings=tuple(
+                Reading(name, round(50.0 + chance.gauss(0.0, 0.7), 2), tick - chance.random()) for name in CHANNELS
+            )
+        )
     on = frozenset({"fan", "heater"} if tick % 80 < 30 else {"fan"})
     events = (Event(kind="bench", text="An hour has passed in the bench; all is well."),) if tick % 3600 == 0 else ()
-    figures = {"air_setpoint_c": 50.0, "energy_kwh": tick / 8000.0, **{f"weight_g:{p.name}": p.green_g - tick / 9000.0 for p in PIECES}} if tick % 60 == 0 else None
+    figures = (
+        {
+            "air_setpoint_c": 50.0,
+            "energy_kwh": tick / 8000.0,
+            **{f"weight_g:{p.name}": p.green_g - tick / 9000.0 for p in PIECES},
+        }
+        if tick % 60 == 0
+        else None
+    )
     return inputs, Commands(on=on, events=events), figures
 
 
@@ -62,12 +74,22 @@ def write_month(path: Path, days: int) -> None:
     """Write the month in commits of ten seconds each, as the daemon does, and print what they cost."""
     chance, costs = random.Random(1), []
     first, last = 1_000_000, 1_000_000 + days * 86_400
-    book = RecordWriter(path, Session(chamber=MONTH, first_tick=first, stamp=stamp(first)), threaded=False, commit_s=1e9, batch_readings=10**9)
+    book = RecordWriter(
+        path,
+        Session(chamber=MONTH, first_tick=first, stamp=stamp(first)),
+        threaded=False,
+        commit_s=1e9,
+        batch_readings=10**9,
+    )
     size = path.stat().st_size
     sizes = []
     for tick in range(first, last + 1):
         inputs, commands, figures = tick_of_month(tick, chance)
-        marks: tuple[Mark, ...] = (RunBegan(run_id="month", program=replace(PROGRAM, cap_h=900.0), pieces=PIECES, state_before=ToyState(0)),) if tick == first else ()
+        marks: tuple[Mark, ...] = (
+            (RunBegan(run_id="month", program=replace(PROGRAM, cap_h=900.0), pieces=PIECES, state_before=ToyState(0)),)
+            if tick == first
+            else ()
+        )
         if tick == last:
             marks = (RunEnded(run_id="month", end_state="complete", end_reason="every piece has reached its target"),)
         book.put(tick, stamp(tick), inputs, commands, ToyState(tick), marks=marks, figures=figures)
@@ -80,9 +102,15 @@ def write_month(path: Path, days: int) -> None:
         if (tick - first) % 86_400 == 86_399:
             sizes.append(_used(path))
     assert book.close()
-    print(f"commit of 10 s: median {statistics.median(costs) * 1000:.2f} ms, 99 % {sorted(costs)[len(costs) * 99 // 100] * 1000:.2f} ms over {len(costs)}")
+    print(
+        f"commit of 10 s: median {statistics.median(costs) * 1000:.2f} ms, 99 % {sorted(costs)[len(costs) * 99 // 100] * 1000:.2f} ms over {len(costs)}"
+    )
     growth = [(b - a) / 1e6 for a, b in zip([size, *sizes], sizes, strict=False)]
-    print(f"growth a day: {', '.join(f'{g:.2f}' for g in growth[:3])} ... {growth[-1]:.2f} MB (linear within {100 * (max(growth[1:]) / min(growth[1:]) - 1):.1f} %)" if len(growth) > 2 else growth)
+    print(
+        f"growth a day: {', '.join(f'{g:.2f}' for g in growth[:3])} ... {growth[-1]:.2f} MB (linear within {100 * (max(growth[1:]) / min(growth[1:]) - 1):.1f} %)"
+        if len(growth) > 2
+        else growth
+    )
 
 
 def _used(path: Path) -> int:
@@ -94,22 +122,45 @@ def write_runs(path: Path, count: int) -> None:
     book = RecordWriter(path, Session(chamber=CHAMBER, first_tick=0, stamp=stamp(0)), threaded=False, commit_s=1e9)
     for number in range(count):
         run_id = f"run-{number}"
-        book.put(1000 * number, stamp(1000 * number), NOTHING, Commands(), None, marks=(RunBegan(run_id=run_id, program=PROGRAM, pieces=PIECES),))
-        book.put(1000 * number + 900, stamp(1000 * number + 900), NOTHING, Commands(), None, marks=(RunEnded(run_id=run_id, end_state="stopped", end_reason="bench"),))
+        book.put(
+            1000 * number,
+            stamp(1000 * number),
+            NOTHING,
+            Commands(),
+            None,
+            marks=(RunBegan(run_id=run_id, program=PROGRAM, pieces=PIECES),),
+        )
+        book.put(
+            1000 * number + 900,
+            stamp(1000 * number + 900),
+            NOTHING,
+            Commands(),
+            None,
+            marks=(RunEnded(run_id=run_id, end_state="stopped", end_reason="bench"),),
+        )
     assert book.close()
 
 
 def rehearsal_cost() -> None:
     """A demo's load: 56,000 ticks with eight readings each, all through one writer without a thread."""
     chance = random.Random(2)
-    told = [Inputs(readings=tuple(Reading(name, 50.0 + chance.random(), tick * 5.0 - 0.5) for name in ROLES)) for tick in range(56_000)]
+    told = [
+        Inputs(readings=tuple(Reading(name, 50.0 + chance.random(), tick * 5.0 - 0.5) for name in ROLES))
+        for tick in range(56_000)
+    ]
     with tempfile.TemporaryDirectory() as folder:
-        book = RecordWriter(Path(folder) / "r.sqlite", Session(chamber=replace(MONTH, period_s=5.0), first_tick=0, stamp=stamp(0)), threaded=False)
+        book = RecordWriter(
+            Path(folder) / "r.sqlite",
+            Session(chamber=replace(MONTH, period_s=5.0), first_tick=0, stamp=stamp(0)),
+            threaded=False,
+        )
         began = time.process_time()
         for tick, inputs in enumerate(told):
             book.put(tick, stamp(tick), inputs, Commands(keep=tick % 500 == 0), ToyState(tick))
         book.close()
-        print(f"rehearsal of 56,000 ticks x 8 readings: {time.process_time() - began:.2f} s of processor time in the record")
+        print(
+            f"rehearsal of 56,000 ticks x 8 readings: {time.process_time() - began:.2f} s of processor time in the record"
+        )
 
 
 def main() -> None:
@@ -119,7 +170,9 @@ def main() -> None:
         path = Path(folder) / "r.sqlite"
         write_runs(path, 500)
         write_month(path, days)
-        print(f"{days} days: {path.stat().st_size / 1e6:.1f} MB; forecast {(forecast(path).per_day or 0.0) / 1e6:.2f} MB a day")
+        print(
+            f"{days} days: {path.stat().st_size / 1e6:.1f} MB; forecast {(forecast(path).per_day or 0.0) / 1e6:.2f} MB a day"
+        )
         with timed("open and list 501 runs"), Record(path) as record:
             assert len(record.runs()) == 501
         with Record(path) as record:

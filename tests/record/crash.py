@@ -26,12 +26,16 @@ def wrong_after_crash(path: Path, acknowledged: Collection[int]) -> list[str]:
             found.append(f"{len(lost)} acknowledged weighings are gone, such as {min(lost)}")
         if len(weighed) != len(set(weighed)):
             found.append("a weighing is there twice")
-        if wrong := conn.execute("SELECT tick, count(*) FROM reading GROUP BY tick HAVING count(*) <> 3 LIMIT 3").fetchall():
+        if wrong := conn.execute(
+            "SELECT tick, count(*) FROM reading GROUP BY tick HAVING count(*) <> 3 LIMIT 3"
+        ).fetchall():
             found.append(f"ticks with other than their three readings: {wrong}")
         if conn.execute("SELECT count(*) FROM refused").fetchone() != (0,):
             found.append("something was refused")
     with Record(path) as record:
         checkpoint, last = record.latest_checkpoint(), record.last_tick()
         if weighed and (checkpoint is None or checkpoint.tick != last or last < max(weighed)):
-            found.append(f"the state is of tick {checkpoint and checkpoint.tick}, the record goes to {last}, the last weighing is of {max(weighed)}")
+            found.append(
+                f"the state is of tick {checkpoint and checkpoint.tick}, the record goes to {last}, the last weighing is of {max(weighed)}"
+            )
     return found

@@ -26,7 +26,13 @@ def steady(tick: int, ticks: int, value: float) -> Sample:
 
 def test_the_band_counts_from_when_the_air_first_was_in_it() -> None:
     """Worked by hand: 10 min warming, 60 min inside, 5 min above, 20 min below, 5 min far above the safe limit."""
-    air = [steady(0, 600, 40.0), steady(600, 3600, 60.0), steady(4200, 300, 64.0), steady(4500, 1200, 50.0), steady(5700, 300, 71.0)]
+    air = [
+        steady(0, 600, 40.0),
+        steady(600, 3600, 60.0),
+        steady(4200, 300, 64.0),
+        steady(4500, 1200, 50.0),
+        steady(5700, 300, 71.0),
+    ]
     band = step_band(RUN, LINE, air, [steady(0, 600, 15.0), steady(600, 5400, 30.0)])
     assert (band.reached_min, band.inside_min, band.below_min, band.above_min) == (10.0, 60.0, 20.0, 10.0)
     assert (band.unsafe_air_min, band.unsafe_rh_min) == (5.0, 10.0)

@@ -45,7 +45,9 @@ def test_every_float_comes_back_with_the_same_bits(value: float) -> None:
     st.builds(
         Outer,
         at=st.floats(allow_nan=False),
-        inner=st.lists(st.builds(Inner, x=st.floats(allow_nan=False), y=st.none() | st.floats(allow_nan=False)), max_size=4).map(tuple),
+        inner=st.lists(
+            st.builds(Inner, x=st.floats(allow_nan=False), y=st.none() | st.floats(allow_nan=False)), max_size=4
+        ).map(tuple),
         named=st.dictionaries(st.text(max_size=5), st.builds(Inner, x=st.floats(allow_nan=False)), max_size=3),
         on=st.frozensets(st.text(max_size=5), max_size=3),
         mode=st.sampled_from(["idle", "running"]),

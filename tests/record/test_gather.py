@@ -21,7 +21,9 @@ from dryward.record.writer import RecordWriter
 
 def play(path: Path, values: list[float], *, offset: float = 0.0) -> None:
     """A run of one reading a tick; the second step begins half way."""
-    chamber = replace(CHAMBER, sensors=(Sensor(name="air", role="control-air", device="d1", offset=offset), *CHAMBER.sensors[1:]))
+    chamber = replace(
+        CHAMBER, sensors=(Sensor(name="air", role="control-air", device="d1", offset=offset), *CHAMBER.sensors[1:])
+    )
     book = RecordWriter(path, replace(session(), chamber=chamber), threaded=False, commit_s=1e9)
     for tick, value in enumerate(values):
         marks = {
@@ -29,7 +31,14 @@ def play(path: Path, values: list[float], *, offset: float = 0.0) -> None:
             len(values) // 2: (StepBegan(run_id="r1", step_no=1, name="dry", why="1 h in the band"),),
             len(values) - 1: (ended(loin_a=650.0, loin_b=600.0),),
         }.get(tick, ())
-        book.put(tick, stamp(tick), Inputs(readings=(Reading("air", value, tick - 0.5), Reading("damp", 30.0, tick - 0.5))), Commands(), ToyState(tick), marks=marks)
+        book.put(
+            tick,
+            stamp(tick),
+            Inputs(readings=(Reading("air", value, tick - 0.5), Reading("damp", 30.0, tick - 0.5))),
+            Commands(),
+            ToyState(tick),
+            marks=marks,
+        )
     assert book.close()
 
 

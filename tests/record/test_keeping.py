@@ -53,7 +53,9 @@ def test_only_the_newest_backups_are_kept_and_nothing_else_is_touched(tmp_path: 
     (folder / "r-holiday.sqlite").write_text("mine")
     for day in range(5):
         back_up(tmp_path / "r.sqlite", folder, at_utc_s=UTC_S + day * 86400.0, keep=3)
-    assert [b.name for b in backups(folder, tmp_path / "r.sqlite")] == [f"r-202510{d}T085320Z.sqlite" for d in (11, 12, 13)]
+    assert [b.name for b in backups(folder, tmp_path / "r.sqlite")] == [
+        f"r-202510{d}T085320Z.sqlite" for d in (11, 12, 13)
+    ]
     assert (folder / "r-holiday.sqlite").read_text() == "mine"
 
 
@@ -116,7 +118,13 @@ def test_the_forecast_is_the_average_of_the_time_recorded(tmp_path: Path) -> Non
     path = tmp_path / "r.sqlite"
     book = writer(path, commit_s=1e9)
     for tick in range(0, 7200, 10):
-        book.put(tick, stamp(tick), Inputs(readings=tuple(Reading("air", tick / 7.0, tick - 0.3) for _ in range(10))), Commands(), None)
+        book.put(
+            tick,
+            stamp(tick),
+            Inputs(readings=tuple(Reading("air", tick / 7.0, tick - 0.3) for _ in range(10))),
+            Commands(),
+            None,
+        )
     book.put(7199, stamp(7199), Inputs(), Commands(), None)
     book.close()
     found = forecast(path)

@@ -20,17 +20,33 @@ def test_a_run_goes_through_its_steps_and_each_piece_has_its_own_end(tmp_path: P
     book.close()
     with Record(tmp_path / "r.sqlite") as record:
         steps = [(s.step_no, s.name, s.began_tick, s.ended_tick, s.end_reason) for s in record.steps("r1")]
-        assert steps == [(0, "warm", 0, 100, "1 h in the band"), (1, "dry", 100, 300, "all pieces reached their target")]
+        assert steps == [
+            (0, "warm", 0, 100, "1 h in the band"),
+            (1, "dry", 100, 300, "all pieces reached their target"),
+        ]
         a, b = record.pieces("r1")
         assert (a.target_g, a.final_g, a.reached_tick, a.crossed_s, a.out_tick) == (650.0, 641.0, 200, 195.5, None)
         assert (b.final_g, b.reached_tick, b.out_tick) == (None, None, 250)
-        assert record.runs()[0][:8] == ("r1", "two-step", 0, "2025-10-09T08:53:20.000Z", 300, "2025-10-09T08:58:20.000Z", "complete", "all pieces reached their target")
+        assert record.runs()[0][:8] == (
+            "r1",
+            "two-step",
+            0,
+            "2025-10-09T08:53:20.000Z",
+            300,
+            "2025-10-09T08:58:20.000Z",
+            "complete",
+            "all pieces reached their target",
+        )
 
 
 def test_a_mark_written_again_after_a_restart_changes_nothing(tmp_path: Path) -> None:
     book = writer(tmp_path / "r.sqlite")
     put(book, 0, marks=[began()])
-    put(book, 9, marks=[began(), StepBegan(run_id="r1", step_no=1, name="dry"), StepBegan(run_id="r1", step_no=1, name="dry")])
+    put(
+        book,
+        9,
+        marks=[began(), StepBegan(run_id="r1", step_no=1, name="dry"), StepBegan(run_id="r1", step_no=1, name="dry")],
+    )
     book.close()
     with Record(tmp_path / "r.sqlite") as record:
         assert (record.run("r1").start_tick, len(record.pieces("r1")), len(record.steps("r1"))) == (0, 2, 2)
@@ -38,7 +54,14 @@ def test_a_mark_written_again_after_a_restart_changes_nothing(tmp_path: Path) ->
 
 def test_planned_starts_wait_until_they_are_settled(tmp_path: Path) -> None:
     book = writer(tmp_path / "r.sqlite")
-    put(book, 0, marks=[StartPlanned(plan_id="p1", program=PROGRAM, at_utc_s=UTC_S + 3600.0, who="ann"), StartPlanned(plan_id="p2", program=PROGRAM, at_utc_s=UTC_S, who="ann")])
+    put(
+        book,
+        0,
+        marks=[
+            StartPlanned(plan_id="p1", program=PROGRAM, at_utc_s=UTC_S + 3600.0, who="ann"),
+            StartPlanned(plan_id="p2", program=PROGRAM, at_utc_s=UTC_S, who="ann"),
+        ],
+    )
     put(book, 1, marks=[PlanSettled(plan_id="p2", outcome="started as r1")])
     book.close()
     with Record(tmp_path / "r.sqlite") as record:
@@ -49,7 +72,11 @@ def test_planned_starts_wait_until_they_are_settled(tmp_path: Path) -> None:
 
 def test_notes_are_found_by_run_piece_tag_and_word(tmp_path: Path) -> None:
     book = writer(tmp_path / "r.sqlite")
-    put(book, 0, marks=[NoteWritten(run_id="r1", text="Crust a little hard", who="ann", piece="loin-a", tags=("crust",))])
+    put(
+        book,
+        0,
+        marks=[NoteWritten(run_id="r1", text="Crust a little hard", who="ann", piece="loin-a", tags=("crust",))],
+    )
     put(book, 1, marks=[NoteWritten(run_id="r2", text="Fine", who="ben", photo="cut.jpg", tags=("tasting", "good"))])
     book.close()
     with Record(tmp_path / "r.sqlite") as record:

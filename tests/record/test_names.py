@@ -29,7 +29,9 @@ def test_channels_have_the_unit_of_their_role(conn: sqlite3.Connection) -> None:
     ]  # fmt: skip
 
 
-def test_a_name_keeps_its_number_over_a_restart_and_a_figure_may_be_called_like_a_sensor(conn: sqlite3.Connection) -> None:
+def test_a_name_keeps_its_number_over_a_restart_and_a_figure_may_be_called_like_a_sensor(
+    conn: sqlite3.Connection,
+) -> None:
     enter_channels(conn, CHAMBER)
     names, later = Names(), Names()
     air, figure, unknown = names.channel(conn, "air"), names.figure(conn, "air"), names.channel(conn, "new")

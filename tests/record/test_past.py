@@ -18,19 +18,29 @@ from dryward.record.queries import Record
 words = st.text(st.characters(exclude_categories=["Cs"]), max_size=6)
 times = st.floats(min_value=-1.0, max_value=1e9).map(lambda x: x + 0.0)
 asks = st.one_of(
-    st.builds(Weigh, piece=words, weight_g=st.floats()), st.builds(Hold, reason=words), st.builds(Stop, reason=words), st.builds(Ack, alarm=words)
+    st.builds(Weigh, piece=words, weight_g=st.floats()),
+    st.builds(Hold, reason=words),
+    st.builds(Stop, reason=words),
+    st.builds(Ack, alarm=words),
 )
 inputs = st.builds(
     Inputs,
     readings=st.lists(st.builds(Reading, words, st.none() | st.floats(), times, words), max_size=3).map(tuple),
     weighings=st.lists(st.builds(Weighing, words, st.floats(), times), max_size=2).map(tuple),
     requests=st.lists(st.builds(Request, request_id=words, ask=asks, who=words), max_size=2).map(tuple),
-    notices=st.lists(st.builds(Notice, st.sampled_from(["restarted", "clock-stepped"]), st.floats(), words), max_size=2).map(tuple),
+    notices=st.lists(
+        st.builds(Notice, st.sampled_from(["restarted", "clock-stepped"]), st.floats(), words), max_size=2
+    ).map(tuple),
 )
 commands = st.builds(
     Commands,
     on=st.frozensets(st.sampled_from(["heater", "fan", "vent"])),
-    events=st.lists(st.builds(Event, kind=words, subject=words, text=words, meaning=words, advice=words, value=st.none() | st.floats()), max_size=2).map(tuple),
+    events=st.lists(
+        st.builds(
+            Event, kind=words, subject=words, text=words, meaning=words, advice=words, value=st.none() | st.floats()
+        ),
+        max_size=2,
+    ).map(tuple),
     replies=st.lists(st.builds(Reply, request_id=words, accepted=st.booleans(), text=words), max_size=2).map(tuple),
 )
 
@@ -81,7 +91,10 @@ def test_a_run_over_a_restart_has_a_stretch_for_each_session_with_its_start_stat
     book.close()
     with Record(path) as record:
         parts = record.stretches("r1")
-        assert [(p.first_tick, p.last_tick, p.start_state) for p in parts] == [(1, 2, '{"tick":0}'), (9, 10, '{"tick":2}')]
+        assert [(p.first_tick, p.last_tick, p.start_state) for p in parts] == [
+            (1, 2, '{"tick":0}'),
+            (9, 10, '{"tick":2}'),
+        ]
         assert [t for t, _ in record.inputs("r1")] == [1, 2, 9, 10]
         assert [set(c.on) for _, c in record.decisions("r1")] == [{"heater"}, {"heater"}, set(), {"fan"}]
         assert record.output_changes("r1") == [(1, "heater", True), (3, "heater", False), (10, "fan", True)]

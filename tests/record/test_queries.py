@@ -52,9 +52,22 @@ def test_two_readers_see_a_growing_whole_record_while_the_writer_writes(tmp_path
 def test_readings_events_weighings_and_figures_of_a_run_only(tmp_path: Path) -> None:
     book = writer(tmp_path / "r.sqlite")
     put(book, 0, air(0))
-    put(book, 1, Inputs(readings=(Reading("air", 51.5, 0.5), Reading("hook", None, 0.6, "no answer"), Reading("air", 52.0, 0.9))), marks=[began()])
+    put(
+        book,
+        1,
+        Inputs(
+            readings=(Reading("air", 51.5, 0.5), Reading("hook", None, 0.6, "no answer"), Reading("air", 52.0, 0.9))
+        ),
+        marks=[began()],
+    )
     put(book, 2, *weigh(2), figures={"duty": 0.5, "air_setpoint_c": 50.0})
-    put(book, 3, Inputs(weighings=(Weighing("loin-b", 700.0, 2.5),)), Commands(on=frozenset({"fan"}), events=(event("one"), event("two", value=3.5))), figures={"duty": 0.5})
+    put(
+        book,
+        3,
+        Inputs(weighings=(Weighing("loin-b", 700.0, 2.5),)),
+        Commands(on=frozenset({"fan"}), events=(event("one"), event("two", value=3.5))),
+        figures={"duty": 0.5},
+    )
     put(book, 4, marks=[ended()], figures={"duty": 0.25, "fan_operations": 3.0})
     put(book, 5, air(5), Commands(events=(event("after"),)))
     book.close()
@@ -62,8 +75,16 @@ def test_readings_events_weighings_and_figures_of_a_run_only(tmp_path: Path) -> 
         assert [tuple(r) for r in record.readings("r1", "air")] == [(1, 0.5, 51.5, ""), (1, 0.9, 52.0, "")]
         assert [tuple(r) for r in record.readings("r1", "hook")] == [(1, 0.6, None, "no answer")]
         assert [(e.event.text, e.event.value) for e in record.events("r1")] == [("one", None), ("two", 3.5)]
-        assert [tuple(w) for w in record.weighings("r1")] == [(2, "loin-a", 900.0, "ann", "weigh"), (3, "loin-b", 700.0, "recording", "weighing")]
-        assert [tuple(f) for f in record.figures("r1")] == [(2, "duty", 0.5), (2, "air_setpoint_c", 50.0), (4, "duty", 0.25), (4, "fan_operations", 3.0)]
+        assert [tuple(w) for w in record.weighings("r1")] == [
+            (2, "loin-a", 900.0, "ann", "weigh"),
+            (3, "loin-b", 700.0, "recording", "weighing"),
+        ]
+        assert [tuple(f) for f in record.figures("r1")] == [
+            (2, "duty", 0.5),
+            (2, "air_setpoint_c", 50.0),
+            (4, "duty", 0.25),
+            (4, "fan_operations", 3.0),
+        ]
         assert [f.tick for f in record.figures("r1", "duty")] == [2, 4]
         assert record.totals("r1") == {"fan_operations": 3.0}
         assert record.output_changes("r1") == [(3, "fan", True), (4, "fan", False)]
@@ -74,7 +95,9 @@ def test_readings_events_weighings_and_figures_of_a_run_only(tmp_path: Path) -> 
 
 def test_a_refused_weigh_in_is_no_weighing(tmp_path: Path) -> None:
     told, decided = weigh(1)
-    refused = Commands(replies=tuple(type(r)(request_id=r.request_id, accepted=False, text="no") for r in decided.replies))
+    refused = Commands(
+        replies=tuple(type(r)(request_id=r.request_id, accepted=False, text="no") for r in decided.replies)
+    )
     book = writer(tmp_path / "r.sqlite")
     put(book, 0, marks=[began()])
     put(book, 1, told, refused)

@@ -44,28 +44,43 @@ def test_a_run_that_did_not_finish_never_looks_finished(state: str) -> None:
     """Even when every piece had reached its target."""
     review = judge(facts(replace(RUN, end_state=state, end_reason="tripped: over-limit" if state else "")))
     assert "COMPLETE" not in review.headline
-    assert review.headline.startswith({"aborted": "ABORTED, NOT FINISHED", "stopped": "STOPPED", "": "NO END RECORDED"}[state])
+    assert review.headline.startswith(
+        {"aborted": "ABORTED, NOT FINISHED", "stopped": "STOPPED", "": "NO END RECORDED"}[state]
+    )
     assert any("did not come to its end" in line for line in review.attention) == (state != "stopped")
 
 
 def test_pieces_short_of_their_target_are_in_the_headline_and_named() -> None:
     review = judge(facts(pieces=(DONE, SHORT, OUT)))
     assert review.headline == "COMPLETE, BUT SHORT: 1 of 3 pieces reached their target."
-    assert review.attention == ("loin-b is short of its target: 560 g, target 504 g.", "loin-c was taken out before its target: 560 g, target 504 g.")
+    assert review.attention == (
+        "loin-b is short of its target: 560 g, target 504 g.",
+        "loin-c was taken out before its target: 560 g, target 504 g.",
+    )
 
 
 def test_trips_alarms_and_lost_readings_are_told() -> None:
     events = (
         EventLine(200, "2025-10-09T08:56:40.000Z", event("just a line")),
-        EventLine(300, "2025-10-09T08:58:20.000Z", event("The fan stands.", severity="trip", advice="Look at the fan.")),
+        EventLine(
+            300, "2025-10-09T08:58:20.000Z", event("The fan stands.", severity="trip", advice="Look at the fan.")
+        ),
     )
     review = judge(facts(events=events, lost=12))
     assert [t.text for t in review.told] == ["The fan stands."]
-    assert review.attention == ("Trip at 2025-10-09T08:58:20.000Z: The fan stands.", "12 readings could not be kept: the figures above miss them.")
+    assert review.attention == (
+        "Trip at 2025-10-09T08:58:20.000Z: The fan stands.",
+        "12 readings could not be kept: the figures above miss them.",
+    )
 
 
 def test_energy_operations_and_weigh_ins_come_from_what_was_recorded() -> None:
-    review = judge(facts(totals={"energy_kwh": 1.5, "heater_operations": 42.0}, weigh_ins=(WeighInLine(4000, "loin-a", 700.5, "ann", "weigh"),)))
+    review = judge(
+        facts(
+            totals={"energy_kwh": 1.5, "heater_operations": 42.0},
+            weigh_ins=(WeighInLine(4000, "loin-a", 700.5, "ann", "weigh"),),
+        )
+    )
     assert (review.energy_kwh, dict(review.operations), review.water_g) == (1.5, {"heater": 42}, 352.0)
     assert review.weigh_ins == (("2025-10-09T10:00:00.000Z", "loin-a", 700.5, "ann"),)
 

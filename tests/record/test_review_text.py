@@ -17,15 +17,29 @@ AIR = [Sample(tick, 300, 40.0 + tick / 400.0, 41.0 + tick / 400.0, 42.0 + tick /
 
 
 def full(**more: object) -> str:
-    told = (EventLine(300, "2025-10-09T08:58:20.000Z", event("The fan stands still and " + "really " * 20, severity="trip", advice="Look.")),)
-    changes = {"pieces": (DONE, SHORT, OUT), "samples": {"air": AIR}, "extremes": {"air": (Extreme(40.0, 100), Extreme(59.9, 7200))}, "events": told}
+    told = (
+        EventLine(
+            300,
+            "2025-10-09T08:58:20.000Z",
+            event("The fan stands still and " + "really " * 20, severity="trip", advice="Look."),
+        ),
+    )
+    changes = {
+        "pieces": (DONE, SHORT, OUT),
+        "samples": {"air": AIR},
+        "extremes": {"air": (Extreme(40.0, 100), Extreme(59.9, 7200))},
+        "events": told,
+    }
     return as_text(judge(facts(**{**changes, **more})))  # type: ignore[arg-type]
 
 
 def test_the_verdict_is_the_first_line() -> None:
     assert full().splitlines()[0] == "COMPLETE, BUT SHORT: 1 of 3 pieces reached their target."
     aborted = full(run=replace(RUN, end_state="aborted", end_reason="tripped: fan"))
-    assert aborted.splitlines()[:2] == ["ABORTED, NOT FINISHED: 1 of 3 pieces reached their target.", "Why it ended: tripped: fan"]
+    assert aborted.splitlines()[:2] == [
+        "ABORTED, NOT FINISHED: 1 of 3 pieces reached their target.",
+        "Why it ended: tripped: fan",
+    ]
 
 
 def test_no_line_is_longer_than_80_columns_even_with_the_longest_names() -> None:

@@ -27,7 +27,10 @@ def db() -> Iterator[Database]:
 
 
 def dump(conn: sqlite3.Connection) -> list[str]:
-    return sorted(sql for (sql,) in conn.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite%'"))
+    return sorted(
+        sql
+        for (sql,) in conn.execute("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite%'")
+    )
 
 
 @pytest.mark.parametrize("start", range(newest()))
@@ -48,10 +51,15 @@ def test_a_migration_keeps_the_rows_and_makes_the_views_anew(tmp_path: Path, mon
     put(book, 1, marks=[ended(loin_a=640.0)])
     book.close()
     now = schema.steps()
-    monkeypatch.setattr(schema, "steps", lambda: (*now, "ALTER TABLE piece ADD COLUMN colour TEXT NOT NULL DEFAULT '';"))
+    monkeypatch.setattr(
+        schema, "steps", lambda: (*now, "ALTER TABLE piece ADD COLUMN colour TEXT NOT NULL DEFAULT '';")
+    )
     with closing(sqlite3.connect(path, isolation_level=None)) as conn:
         assert migrate(Database(conn)) == newest() - 1
-        assert conn.execute("SELECT name, final_g, colour FROM piece ORDER BY 1").fetchall() == [("loin-a", 640.0, ""), ("loin-b", None, "")]
+        assert conn.execute("SELECT name, final_g, colour FROM piece ORDER BY 1").fetchall() == [
+            ("loin-a", 640.0, ""),
+            ("loin-b", None, ""),
+        ]
         assert conn.execute("SELECT ended FROM run_summary").fetchall() == [("complete",)]
     with Record(path) as record:
         assert record.run("r1").end_state == "complete"
@@ -77,7 +85,9 @@ def test_a_newer_file_is_refused_with_the_cure(db: Database) -> None:
 
 def test_every_table_is_strict(db: Database) -> None:
     migrate(db)
-    loose = db.execute("SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND strict = 0 AND name NOT LIKE 'sqlite%'").fetchall()
+    loose = db.execute(
+        "SELECT name FROM pragma_table_list WHERE schema = 'main' AND type = 'table' AND strict = 0 AND name NOT LIKE 'sqlite%'"
+    ).fetchall()
     assert loose == []
 
 
@@ -87,7 +97,15 @@ def test_every_column_that_measures_has_its_unit_in_its_name(db: Database) -> No
     columns = db.execute(
         "SELECT t.name, c.name FROM pragma_table_list AS t, pragma_table_info(t.name) AS c WHERE t.schema = 'main' AND t.type = 'table' AND c.type = 'REAL'"
     ).fetchall()
-    free = {("reading", "value"), ("figure", "value"), ("notice", "value"), ("event", "value"), ("span", "low"), ("span", "high"), ("span", "total")}
+    free = {
+        ("reading", "value"),
+        ("figure", "value"),
+        ("notice", "value"),
+        ("event", "value"),
+        ("span", "low"),
+        ("span", "high"),
+        ("span", "total"),
+    }
     assert [c for c in columns if tuple(c) not in free and not c[1].endswith(("_s", "_g", "_pct", "_c"))] == []
 
 
@@ -97,8 +115,20 @@ def told(tmp_path: Path) -> Iterator[sqlite3.Connection]:
     book = writer(path)
     put(book, 0, air(0, 88.5), marks=[began()])
     put(book, 1, *weigh(1, "loin-b", 503.0))
-    put(book, 2, air(2, None, fault="crc"), commands=None, marks=[ended(state="aborted", reason="tripped: over-limit", loin_a=800.0, loin_b=503.0)])
-    book.put(3, stamp(3), NOTHING, Commands(events=(event("The air was too hot.", severity="trip", advice="Look at the relay."),)), None)
+    put(
+        book,
+        2,
+        air(2, None, fault="crc"),
+        commands=None,
+        marks=[ended(state="aborted", reason="tripped: over-limit", loin_a=800.0, loin_b=503.0)],
+    )
+    book.put(
+        3,
+        stamp(3),
+        NOTHING,
+        Commands(events=(event("The air was too hot.", severity="trip", advice="Look at the relay."),)),
+        None,
+    )
     book.close()
     with closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as conn:
         yield conn
@@ -109,18 +139,24 @@ def test_the_three_questions_of_the_readme_are_answered(told: sqlite3.Connection
     questions = [block.split("```")[0] for block in text.split("```sql\n")[1:]]
     assert len(questions) == 3
     ended_how, pieces, hot = (q.replace("'RUN'", "'r1'") for q in questions)
-    assert told.execute(ended_how).fetchall() == [("r1", "two-step", "2025-10-09T08:53:20.000Z", 0.0, "aborted", "tripped: over-limit", 0, 2)]
+    assert told.execute(ended_how).fetchall() == [
+        ("r1", "two-step", "2025-10-09T08:53:20.000Z", 0.0, "aborted", "tripped: over-limit", 0, 2)
+    ]
     assert told.execute(pieces).fetchall()[0][:5] == ("loin-a", 1000.0, 650.0, 800.0, 20.0)
     first, second = [q for q in hot.split(";") if q.strip()]
     assert told.execute(first).fetchall() == [("2025-10-09T08:53:20.000Z", "air", 88.5)]
-    assert told.execute(second).fetchall() == [("2025-10-09T08:53:23.000Z", "trip", "The air was too hot. Look at the relay.")]
+    assert told.execute(second).fetchall() == [
+        ("2025-10-09T08:53:23.000Z", "trip", "The air was too hot. Look at the relay.")
+    ]
 
 
 def test_the_wide_view_has_a_column_a_role_and_the_wall_time(told: sqlite3.Connection) -> None:
     assert told.execute("SELECT tick, utc, air_c, rh_pct FROM readings_wide").fetchall() == [
         (0, "2025-10-09T08:53:20.000Z", 88.5, None), (2, "2025-10-09T08:53:22.000Z", None, None),
     ]  # fmt: skip
-    assert told.execute("SELECT value, unit, fault FROM reading_text WHERE tick = 2").fetchall() == [(None, "degC", "crc")]
+    assert told.execute("SELECT value, unit, fault FROM reading_text WHERE tick = 2").fetchall() == [
+        (None, "degC", "crc")
+    ]
 
 
 @pytest.mark.skipif(which("sqlite3") is None, reason="the sqlite3 command is not installed")
@@ -128,7 +164,12 @@ def test_the_sqlite3_command_reads_the_file_while_the_writer_has_it_open(tmp_pat
     path = tmp_path / "r.sqlite"
     book = writer(path, commit_s=0.0)
     put(book, 0, air(0))
-    answer = subprocess.run(["sqlite3", "-readonly", str(path), "SELECT air_c FROM readings_wide; PRAGMA integrity_check;"], capture_output=True, text=True, check=True)
+    answer = subprocess.run(
+        ["sqlite3", "-readonly", str(path), "SELECT air_c FROM readings_wide; PRAGMA integrity_check;"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     put(book, 1, air(1))
     assert book.health().ok
     book.close()

@@ -25,7 +25,9 @@ def conn() -> Iterator[sqlite3.Connection]:
 
 def test_a_session_holds_the_whole_chamber_and_the_state_it_went_on_with(conn: sqlite3.Connection) -> None:
     number = begin_session(conn, session(first_tick=50), Beginning(50, stamp(50), ToyState(49), None))
-    row = conn.execute("SELECT boot_id, version, period_s, first_tick, begun_utc, start_state, closed FROM session").fetchone()
+    row = conn.execute(
+        "SELECT boot_id, version, period_s, first_tick, begun_utc, start_state, closed FROM session"
+    ).fetchone()
     assert row == ("boot-1", "0", 1.0, 50, "2025-10-09T08:54:10.000Z", '{"tick":49,"trips":[],"seen":{}}', 0)
     assert from_json(Chamber, conn.execute("SELECT chamber FROM session").fetchone()[0]) == CHAMBER
     assert last_tick_of(conn, number) == 49
@@ -33,15 +35,23 @@ def test_a_session_holds_the_whole_chamber_and_the_state_it_went_on_with(conn: s
 
 def test_outputs_left_on_by_a_killed_session_count_as_off_from_its_last_tick(conn: sqlite3.Connection) -> None:
     first = begin_session(conn, session(), Beginning(0, stamp(0), None, None))
-    conn.executemany("INSERT INTO output_change VALUES (?,?,?)", [(1, "heater", 1), (2, "fan", 1), (3, "heater", 0), (4, "lamp", 1)])
+    conn.executemany(
+        "INSERT INTO output_change VALUES (?,?,?)", [(1, "heater", 1), (2, "fan", 1), (3, "heater", 0), (4, "lamp", 1)]
+    )
     conn.execute("UPDATE session SET last_tick = 9 WHERE session_id = ?", (first,))
     begin_session(conn, session(first_tick=20), Beginning(20, stamp(20), None, None))
-    assert conn.execute("SELECT tick, output FROM output_change WHERE is_on = 0 ORDER BY 1, 2").fetchall() == [(3, "heater"), (10, "fan"), (10, "lamp")]
+    assert conn.execute("SELECT tick, output FROM output_change WHERE is_on = 0 ORDER BY 1, 2").fetchall() == [
+        (3, "heater"),
+        (10, "fan"),
+        (10, "lamp"),
+    ]
 
 
 def test_the_run_under_way_is_entered_at_the_tick_and_hour_it_began(conn: sqlite3.Connection) -> None:
     begin_session(conn, session(first_tick=100), Beginning(100, stamp(100), ToyState(99), (40, began()), "old.sqlite"))
-    assert conn.execute("SELECT run_id, start_tick, start_utc FROM run").fetchall() == [("r1", 40, "2025-10-09T08:54:00.000Z")]
+    assert conn.execute("SELECT run_id, start_tick, start_utc FROM run").fetchall() == [
+        ("r1", 40, "2025-10-09T08:54:00.000Z")
+    ]
     assert conn.execute("SELECT carried_from FROM session").fetchone() == ("old.sqlite",)
 
 

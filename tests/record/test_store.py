@@ -40,7 +40,9 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     """A file system of 600 kB; skipped where mounting is not allowed."""
     place = tmp_path / "small"
     place.mkdir()
-    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=600k", "tmpfs", str(place)], capture_output=True, check=False).returncode:
+    if subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=600k", "tmpfs", str(place)], capture_output=True, check=False
+    ).returncode:
         pytest.skip("mounting a file system is not allowed here")
     yield place
     subprocess.run(["umount", "-l", str(place)], check=True)
@@ -165,7 +167,9 @@ def test_a_damaged_file_is_set_aside_and_the_new_one_knows_the_run(tmp_path: Pat
     assert aside.name.startswith("r.sqlite.damaged-20251009T")
     assert bytes(content[:4096]) == aside.read_bytes()[:4096]
     assert rows(path, "SELECT count(*) FROM weigh_in") == [(1,)]
-    assert rows(path, "SELECT carried_from, first_tick, start_state FROM session") == [(aside.name, 2, '{"tick":1,"trips":[],"seen":{}}')]
+    assert rows(path, "SELECT carried_from, first_tick, start_state FROM session") == [
+        (aside.name, 2, '{"tick":1,"trips":[],"seen":{}}')
+    ]
     with Record(path) as record:
         run = record.run("r1")
         assert (run.end_state, run.start_tick, len(record.pieces("r1"))) == ("aborted", 0, 2)
@@ -200,7 +204,12 @@ def test_an_entry_that_fits_no_table_is_put_down_as_text_and_blocks_nothing(tmp_
     assert rows(path, "SELECT count(*) FROM weigh_in") == [(1,)]
     assert [r[0] for r in rows(path, "SELECT tick FROM refused")] == [1]
     assert "warm" in rows(path, "SELECT what FROM refused")[0][0]
-    assert rows(path, "SELECT tick, output, is_on FROM output_change") == [(0, "fan", 1), (2, "fan", 0), (2, "heater", 1), (3, "heater", 0)]
+    assert rows(path, "SELECT tick, output, is_on FROM output_change") == [
+        (0, "fan", 1),
+        (2, "fan", 0),
+        (2, "heater", 1),
+        (3, "heater", 0),
+    ]
 
 
 def test_a_tick_that_is_put_twice_is_recorded_once(tmp_path: Path) -> None:
@@ -225,13 +234,19 @@ def test_events_and_weighings_are_never_dropped_however_long_the_disk_fails(tmp_
     (tmp_path / "data").write_text("in the way")
     book = writer(tmp_path / "data" / "r.sqlite", commit_s=1e9, max_readings=20, batch_readings=10**9)
     for tick in range(1000):
-        told, decided = weigh(tick) if tick % 100 == 0 else (air(tick), Commands(on=frozenset({"heater"} if tick % 50 < 25 else ()), events=(event(),)))
+        told, decided = (
+            weigh(tick)
+            if tick % 100 == 0
+            else (air(tick), Commands(on=frozenset({"heater"} if tick % 50 < 25 else ()), events=(event(),)))
+        )
         book.put(tick, stamp(tick), told, Commands(on=decided.on, events=decided.events, replies=decided.replies), None)
     assert book.health().buffered == 20
     (tmp_path / "data").unlink()
     assert book.flush()
     book.close()
     path = tmp_path / "data" / "r.sqlite"
-    assert rows(path, "SELECT (SELECT count(*) FROM weigh_in), (SELECT count(*) FROM event), (SELECT count(*) FROM reading)") == [(10, 990, 20)]
+    assert rows(
+        path, "SELECT (SELECT count(*) FROM weigh_in), (SELECT count(*) FROM event), (SELECT count(*) FROM reading)"
+    ) == [(10, 990, 20)]
     assert rows(path, "SELECT from_tick, to_tick, readings FROM lost") == [(1, 979, 970)]
     assert rows(path, "SELECT count(*) FROM output_change") == [(40,)]

@@ -32,13 +32,20 @@ def test_only_changes_of_outputs_are_written(tmp_path: Path) -> None:
     for tick, on in enumerate([{"fan"}, {"fan"}, {"fan", "heater"}, {"fan", "heater"}, {"fan"}, set()]):
         put(book, tick, commands=Commands(on=frozenset(on)))
     book.close()
-    assert rows(tmp_path / "r.sqlite", "SELECT tick, output, is_on FROM output_change") == [(0, "fan", 1), (2, "heater", 1), (4, "heater", 0), (5, "fan", 0)]
+    assert rows(tmp_path / "r.sqlite", "SELECT tick, output, is_on FROM output_change") == [
+        (0, "fan", 1),
+        (2, "heater", 1),
+        (4, "heater", 0),
+        (5, "fan", 0),
+    ]
 
 
 def test_the_wall_clock_is_noted_every_minute_and_whenever_it_is_set(tmp_path: Path) -> None:
     book = writer(tmp_path / "r.sqlite", commit_s=1e9)
     for tick in range(200):
-        book.put(tick, stamp(tick, off_s=0.2 if tick % 2 else 0.0 if tick < 100 else 3600.0), air(tick), Commands(), None)
+        book.put(
+            tick, stamp(tick, off_s=0.2 if tick % 2 else 0.0 if tick < 100 else 3600.0), air(tick), Commands(), None
+        )
     book.close()
     ticks = [tick for (tick,) in rows(tmp_path / "r.sqlite", "SELECT tick FROM clock ORDER BY tick")]
     assert {0, 60, 100} <= set(ticks)
@@ -47,21 +54,38 @@ def test_the_wall_clock_is_noted_every_minute_and_whenever_it_is_set(tmp_path: P
 
 @settings(max_examples=40, deadline=None)
 @given(st.lists(st.none() | st.floats(-50.0, 150.0), min_size=1, max_size=40), st.integers(1, 40), st.integers(1, 200))
-def test_spans_are_the_low_mean_and_high_of_their_readings_however_the_commits_fall(values: list[float | None], bite: int, gap: int) -> None:
+def test_spans_are_the_low_mean_and_high_of_their_readings_however_the_commits_fall(
+    values: list[float | None], bite: int, gap: int
+) -> None:
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as conn:
         migrate(Database(conn))
         book = TickWriter(period_s=1.0)
-        items = [Tick(i * gap, stamp(i * gap), Inputs(readings=(Reading("air", v, 0.0, "" if v is not None else "crc"),)), Commands()) for i, v in enumerate(values)]
+        items = [
+            Tick(
+                i * gap,
+                stamp(i * gap),
+                Inputs(readings=(Reading("air", v, 0.0, "" if v is not None else "crc"),)),
+                Commands(),
+            )
+            for i, v in enumerate(values)
+        ]
         for start in range(0, len(items), bite):
             book.write(conn, items[start : start + bite], 1)
-        found = conn.execute("SELECT from_tick, n, failed, low, total / nullif(n, 0), high FROM span ORDER BY 1").fetchall()
+        found = conn.execute(
+            "SELECT from_tick, n, failed, low, total / nullif(n, 0), high FROM span ORDER BY 1"
+        ).fetchall()
     groups: dict[int, list[float | None]] = {}
     for item, value in zip(items, values, strict=True):
         groups.setdefault(item.tick // 300 * 300, []).append(value)
     assert [f[0] for f in found] == sorted(groups)
     for from_tick, n, failed, low, mean, high in found:
         good = [v for v in groups[from_tick] if v is not None]
-        assert (n, failed, low, high) == (len(good), len(groups[from_tick]) - len(good), min(good, default=None), max(good, default=None))
+        assert (n, failed, low, high) == (
+            len(good),
+            len(groups[from_tick]) - len(good),
+            min(good, default=None),
+            max(good, default=None),
+        )
         assert mean == (pytest.approx(fmean(good), abs=1e-9) if good else None)
 
 

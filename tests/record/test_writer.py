@@ -57,7 +57,9 @@ def test_the_newest_state_is_the_checkpoint_and_matches_the_last_tick(tmp_path: 
     book.close()
 
 
-def test_put_does_not_wait_for_a_disk_that_hangs_and_health_tells(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_put_does_not_wait_for_a_disk_that_hangs_and_health_tells(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A lock held by another program makes the writer's thread wait up to a minute: the same as a disk that does not answer."""
     monkeypatch.setattr(writer_module, "HUNG_S", 0.02)
     path = tmp_path / "r.sqlite"

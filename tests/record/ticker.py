@@ -34,7 +34,19 @@ def main() -> None:
     durable = any(book.flush(timeout_s=1.0) for _ in range(20))
     health = book.health()
     aside = str(health.set_aside) if health.set_aside else ""
-    print(json.dumps({"put_s": late_s, "why": why, "durable": durable, "dropped": health.dropped, "refused": health.refused, "set_aside": aside, "closed": book.close()}))
+    print(
+        json.dumps(
+            {
+                "put_s": late_s,
+                "why": why,
+                "durable": durable,
+                "dropped": health.dropped,
+                "refused": health.refused,
+                "set_aside": aside,
+                "closed": book.close(),
+            }
+        )
+    )
 
 
 if __name__ == "__main__":

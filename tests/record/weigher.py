@@ -27,7 +27,13 @@ def main() -> None:
         told, decided = weigh(tick, weight_g=1000.0 + tick)
         readings = tuple(Reading(name, 50.0 + tick / 7.0, tick - 0.1) for name in ("air", "top", "damp"))
         book.put(tick, stamp(tick), Inputs(readings=readings, requests=told.requests), decided, ToyState(tick))
-        book.put(tick + 1, stamp(tick + 1), Inputs(readings=readings), Commands(on=frozenset({"fan"} if tick % 4 else ())), ToyState(tick + 1))
+        book.put(
+            tick + 1,
+            stamp(tick + 1),
+            Inputs(readings=readings),
+            Commands(on=frozenset({"fan"} if tick % 4 else ())),
+            ToyState(tick + 1),
+        )
         if book.flush():
             say(f"ack {tick}")
     say(f"closed {book.close()}")

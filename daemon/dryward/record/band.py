@@ -61,7 +61,10 @@ class Limits:
             return False
         if s.tick < self.first or s.tick + s.ticks > self.last + 1:
             return True
-        return any(edge is not None and s.low <= edge <= s.high and s.low < s.high for edge in (self.band_low, self.band_high, self.safe_low, self.safe_high))
+        return any(
+            edge is not None and s.low <= edge <= s.high and s.low < s.high
+            for edge in (self.band_low, self.band_high, self.safe_low, self.safe_high)
+        )
 
 
 def air_limits(run: Run, line: StepLine) -> Limits:
@@ -115,7 +118,9 @@ def step_band(run: Run, line: StepLine, air: Sequence[Sample], damp: Sequence[Sa
 
 
 def _step_of(run: Run, line: StepLine) -> Step | None:
-    return run.program.steps[line.step_no] if line.step_no < len(run.program.steps) else None  # else: kept warm after the last
+    return (
+        run.program.steps[line.step_no] if line.step_no < len(run.program.steps) else None
+    )  # else: kept warm after the last
 
 
 def _last(run: Run, line: StepLine) -> int:

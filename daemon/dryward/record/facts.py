@@ -11,7 +11,14 @@ from dryward.record.band import Sample
 from dryward.record.lines import EventLine, PieceLine, Run, StepLine, WeighInLine
 from dryward.record.moments import utc_seconds, utc_text
 
-SHOWN_UNIT = {"control-air": "degC", "limit-air": "degC", "core": "degC", "humidity": "%RH", "ambient": "degC", "ambient-humidity": "%RH"}
+SHOWN_UNIT = {
+    "control-air": "degC",
+    "limit-air": "degC",
+    "core": "degC",
+    "humidity": "%RH",
+    "ambient": "degC",
+    "ambient-humidity": "%RH",
+}
 
 
 class Extreme(NamedTuple):

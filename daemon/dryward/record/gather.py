@@ -28,8 +28,17 @@ def gather(record: Record, run_id: str) -> Facts:
             continue
         spans = _spans(record, run, sensor)
         if spans:
-            extremes[sensor.name] = (_extreme(record, run, sensor, spans, sign=-1), _extreme(record, run, sensor, spans, sign=1))
-        limits = [air_limits(run, s) for s in steps] if sensor.role == "control-air" else [rh_limits(run, s) for s in steps] if sensor.role == "humidity" else []
+            extremes[sensor.name] = (
+                _extreme(record, run, sensor, spans, sign=-1),
+                _extreme(record, run, sensor, spans, sign=1),
+            )
+        limits = (
+            [air_limits(run, s) for s in steps]
+            if sensor.role == "control-air"
+            else [rh_limits(run, s) for s in steps]
+            if sensor.role == "humidity"
+            else []
+        )
         samples[sensor.name] = _refined(record, run, sensor, spans, limits)
     return Facts(
         run=run,
@@ -63,10 +72,15 @@ def _single(record: Record, run: Run, sensor: Sensor, span: Sample) -> list[Samp
     if not read:
         return [span]
     after = [tick for tick, _ in read[1:]] + [last + 1]
-    return [Sample(tick, min(then - tick, longest), *(value + sensor.offset,) * 3) for (tick, value), then in zip(read, after, strict=True)]
+    return [
+        Sample(tick, min(then - tick, longest), *(value + sensor.offset,) * 3)
+        for (tick, value), then in zip(read, after, strict=True)
+    ]
 
 
-def _refined(record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], limits: Sequence[Limits]) -> list[Sample]:
+def _refined(
+    record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], limits: Sequence[Limits]
+) -> list[Sample]:
     found: list[Sample] = []
     for span in spans:
         if any(limit.splits(span) for limit in limits):
@@ -83,7 +97,11 @@ def _extreme(record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], 
         if best is not None and best[0] + NEAR_ENOUGH >= max(sign * span.low, sign * span.high):
             break  # no span further on can hold much more
         three = _single(record, run, sensor, span)
-        values = [(sign * median(s.value for s in three[max(0, i - 1) : i + 2]), three[i].tick) for i in range(len(three))] if len(three) > 2 else [(sign * s.value, s.tick) for s in three]
+        values = (
+            [(sign * median(s.value for s in three[max(0, i - 1) : i + 2]), three[i].tick) for i in range(len(three))]
+            if len(three) > 2
+            else [(sign * s.value, s.tick) for s in three]
+        )
         top = max(values, key=lambda pair: pair[0])
         if best is None or top[0] > best[0]:
             best = top

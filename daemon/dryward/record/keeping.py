@@ -90,7 +90,9 @@ def restore(backup: Path, path: Path, *, at_utc_s: float) -> Path | None:
     try:
         schema = check(backup)
         if schema > newest():
-            raise KeepingError(f"{backup} has schema {schema}, this dryward knows up to {newest()}: install the newer version first")
+            raise KeepingError(
+                f"{backup} has schema {schema}, this dryward knows up to {newest()}: install the newer version first"
+            )
         _room_for(backup, path.parent)
         shutil.copyfile(backup, partial)
         check(partial)
@@ -118,14 +120,21 @@ def check(path: Path) -> int:
 def forecast(path: Path) -> Forecast:
     """Return size and growth of the record: the average over the time of which single readings are kept."""
     with closing(open_readonly(path)) as conn:
-        page, pages, unused = (int(conn.execute(f"PRAGMA {name}").fetchone()[0]) for name in ("page_size", "page_count", "freelist_count"))
+        page, pages, unused = (
+            int(conn.execute(f"PRAGMA {name}").fetchone()[0]) for name in ("page_size", "page_count", "freelist_count")
+        )
         recorded_s = conn.execute(
             "SELECT coalesce(sum((last_tick + 1 - max(first_tick, coalesce((SELECT min(reading_id) >> 12 FROM reading), 0))) * period_s), 0.0) FROM session"
             " WHERE last_tick >= coalesce((SELECT min(reading_id) >> 12 FROM reading), 0)"
         ).fetchone()[0]
     free = shutil.disk_usage(path.parent).free
     per_day = None if recorded_s < 3600.0 else (pages - unused) * page / (recorded_s / DAY_S)
-    return Forecast(size=pages * page, free=free, per_day=per_day, days_left=None if not per_day else (free + unused * page) / per_day)
+    return Forecast(
+        size=pages * page,
+        free=free,
+        per_day=per_day,
+        days_left=None if not per_day else (free + unused * page) / per_day,
+    )
 
 
 def settle(partial: Path, target: Path) -> None:
@@ -143,4 +152,6 @@ def settle(partial: Path, target: Path) -> None:
 def _room_for(path: Path, folder: Path) -> None:
     needed, free = round(path.stat().st_size * 1.05), shutil.disk_usage(folder).free
     if free < needed:
-        raise OSError(f"it needs {needed / 1e6:.1f} MB and {folder} has {free / 1e6:.1f} MB free: make room or choose another disk")
+        raise OSError(
+            f"it needs {needed / 1e6:.1f} MB and {folder} has {free / 1e6:.1f} MB free: make room or choose another disk"
+        )

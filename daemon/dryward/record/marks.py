@@ -49,11 +49,21 @@ def write_mark(conn: Connection, mark: Mark, tick: int, utc: str, session_id: in
         case StartPlanned():
             conn.execute(
                 "INSERT OR IGNORE INTO planned_start (plan_id, program_name, program, at_utc, who, asked_utc) VALUES (?,?,?,?,?,?)",
-                (mark.plan_id, mark.program.name, tidy(to_json(mark.program)), utc_text(mark.at_utc_s), tidy(mark.who), utc),
+                (
+                    mark.plan_id,
+                    mark.program.name,
+                    tidy(to_json(mark.program)),
+                    utc_text(mark.at_utc_s),
+                    tidy(mark.who),
+                    utc,
+                ),
             )
         case NoteWritten():
             words = (mark.run_id, mark.piece, utc, mark.who, mark.text, mark.photo, " ".join(mark.tags))
-            conn.execute("INSERT INTO note (run_id, piece, utc, who, text, photo, tags) VALUES (?,?,?,?,?,?,?)", [tidy(word) for word in words])
+            conn.execute(
+                "INSERT INTO note (run_id, piece, utc, who, text, photo, tags) VALUES (?,?,?,?,?,?,?)",
+                [tidy(word) for word in words],
+            )
         case PlanSettled():
             conn.execute("UPDATE planned_start SET outcome = ? WHERE plan_id = ?", (tidy(mark.outcome), mark.plan_id))
 
@@ -62,7 +72,16 @@ def _run_began(conn: Connection, mark: RunBegan, tick: int, utc: str, session_id
     state = None if mark.state_before is None else tidy(to_json(mark.state_before))
     conn.execute(
         "INSERT OR IGNORE INTO run (run_id, session_id, program_name, program, pieces, start_tick, start_utc, start_state) VALUES (?,?,?,?,?,?,?,?)",
-        (mark.run_id, session_id, mark.program.name, tidy(to_json(mark.program)), tidy(to_json(mark.pieces)), tick, utc, state),
+        (
+            mark.run_id,
+            session_id,
+            mark.program.name,
+            tidy(to_json(mark.program)),
+            tidy(to_json(mark.pieces)),
+            tick,
+            utc,
+            state,
+        ),
     )
     conn.executemany(
         "INSERT OR IGNORE INTO piece (run_id, piece_no, name, green_g, target_loss_pct, target_g, scale, cut) VALUES (?,?,?,?,?,?,?,?)",

@@ -25,7 +25,9 @@ class Names:
         """Return the number of a sensor or a scale."""
         known = self.channels.get(name)
         if known is None:
-            found = conn.execute("SELECT channel_id FROM channel WHERE name = ? AND kind <> 'figure' ORDER BY kind", (tidy(name),)).fetchone()
+            found = conn.execute(
+                "SELECT channel_id FROM channel WHERE name = ? AND kind <> 'figure' ORDER BY kind", (tidy(name),)
+            ).fetchone()
             known = self.channels[name] = int(found[0]) if found else _enter(conn, "sensor", tidy(name), "", "")
         return known
 
@@ -45,7 +47,9 @@ class Names:
         known = self._notes.get(key)
         if known is None:
             conn.execute("INSERT OR IGNORE INTO reading_note (fault, value_odd) VALUES (?,?)", key)
-            known = int(conn.execute("SELECT note_id FROM reading_note WHERE fault = ? AND value_odd = ?", key).fetchone()[0])
+            known = int(
+                conn.execute("SELECT note_id FROM reading_note WHERE fault = ? AND value_odd = ?", key).fetchone()[0]
+            )
             self._notes[key] = known
         return plain, known
 
@@ -53,7 +57,15 @@ class Names:
 def enter_channels(conn: Connection, chamber: Chamber) -> None:
     """Enter the sensors and scales of a chamber, or bring their roles up to date."""
     for sensor in chamber.sensors:
-        unit = "degC" if sensor.role in TEMPERATURE_ROLES else "%RH" if sensor.role in HUMIDITY_ROLES else "1" if sensor.role in CONTACT_ROLES else ""
+        unit = (
+            "degC"
+            if sensor.role in TEMPERATURE_ROLES
+            else "%RH"
+            if sensor.role in HUMIDITY_ROLES
+            else "1"
+            if sensor.role in CONTACT_ROLES
+            else ""
+        )
         _enter(conn, "sensor", sensor.name, sensor.role, unit)
     for scale in chamber.scales:
         _enter(conn, "scale", scale.name, "", "g")

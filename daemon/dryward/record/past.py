@@ -38,7 +38,10 @@ def stretches(conn: Connection, run: Run) -> list[Stretch]:
 def executed(conn: Connection, stretch: Stretch) -> Iterator[int]:
     """Yield the ticks of a stretch that were executed."""
     at = stretch.first_tick
-    gaps = conn.execute("SELECT from_tick, to_tick FROM skipped WHERE to_tick >= ? AND from_tick <= ? ORDER BY from_tick", (at, stretch.last_tick)).fetchall()
+    gaps = conn.execute(
+        "SELECT from_tick, to_tick FROM skipped WHERE to_tick >= ? AND from_tick <= ? ORDER BY from_tick",
+        (at, stretch.last_tick),
+    ).fetchall()
     for gap_from, gap_to in gaps:
         yield from range(at, gap_from)
         at = max(at, gap_to + 1)
@@ -64,7 +67,9 @@ def decisions(conn: Connection, parts: list[Stretch]) -> Iterator[tuple[int, Com
     first, last = parts[0].first_tick, parts[-1].last_tick
     switched = _ByTick(
         (tick, (output, is_on))
-        for tick, output, is_on in conn.execute("SELECT tick, output, is_on FROM output_change WHERE tick BETWEEN ? AND ? ORDER BY tick", (first, last))
+        for tick, output, is_on in conn.execute(
+            "SELECT tick, output, is_on FROM output_change WHERE tick BETWEEN ? AND ? ORDER BY tick", (first, last)
+        )
     )
     told, answered = _ByTick(events(conn, first, last)), _ByTick(_replies(conn, first, last))
     for number, part in enumerate(parts):
@@ -82,9 +87,21 @@ def decisions(conn: Connection, parts: list[Stretch]) -> Iterator[tuple[int, Com
 def events(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Event]]:
     """Yield (tick, event) in order."""
     for tick, kind, subject, severity, text, meaning, advice, value, word in conn.execute(
-        "SELECT tick, kind, subject, severity, text, meaning, advice, value, value_odd FROM event WHERE tick BETWEEN ? AND ? ORDER BY tick, seq", (first, last)
+        "SELECT tick, kind, subject, severity, text, meaning, advice, value, value_odd FROM event WHERE tick BETWEEN ? AND ? ORDER BY tick, seq",
+        (first, last),
     ):
-        yield tick, Event(kind=kind, subject=subject, severity=severity, text=text, meaning=meaning, advice=advice, value=whole(value, word))
+        yield (
+            tick,
+            Event(
+                kind=kind,
+                subject=subject,
+                severity=severity,
+                text=text,
+                meaning=meaning,
+                advice=advice,
+                value=whole(value, word),
+            ),
+        )
 
 
 def on_before(conn: Connection, tick: int) -> frozenset[str]:
@@ -105,7 +122,9 @@ def number(value: float | None) -> float:
 
 def _readings(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Reading]]:
     names = dict(conn.execute("SELECT channel_id, name FROM channel").fetchall())
-    notes = {note: (fault, word) for note, fault, word in conn.execute("SELECT note_id, fault, value_odd FROM reading_note")}
+    notes = {
+        note: (fault, word) for note, fault, word in conn.execute("SELECT note_id, fault, value_odd FROM reading_note")
+    }
     for reading_id, channel, value, sampled_s, note in conn.execute(
         "SELECT reading_id, channel_id, value, sampled_s, note_id FROM reading WHERE reading_id >= ? AND reading_id < ? ORDER BY reading_id",
         reading_ids(first, last),
@@ -119,7 +138,8 @@ def _readings(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Re
 
 def _weighings(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Weighing]]:
     for tick, piece, weight_g, word, sampled_s in conn.execute(
-        "SELECT tick, piece, weight_g, weight_odd, sampled_s FROM weighing WHERE tick BETWEEN ? AND ? ORDER BY tick, seq", (first, last)
+        "SELECT tick, piece, weight_g, weight_odd, sampled_s FROM weighing WHERE tick BETWEEN ? AND ? ORDER BY tick, seq",
+        (first, last),
     ):
         yield tick, Weighing(piece, number(whole(weight_g, word)), number(sampled_s))
 
@@ -127,21 +147,24 @@ def _weighings(conn: Connection, first: int, last: int) -> Iterator[tuple[int, W
 def _requests(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Request]]:
     ask_type: Any = Ask
     for tick, request_id, ask, who, origin in conn.execute(
-        "SELECT tick, request_id, ask, who, origin FROM request WHERE tick BETWEEN ? AND ? ORDER BY tick, seq", (first, last)
+        "SELECT tick, request_id, ask, who, origin FROM request WHERE tick BETWEEN ? AND ? ORDER BY tick, seq",
+        (first, last),
     ):
         yield tick, Request(request_id=request_id, ask=from_json(ask_type, ask), who=who, origin=origin)
 
 
 def _notices(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Notice]]:
     for tick, kind, value, word, text in conn.execute(
-        "SELECT tick, kind, value, value_odd, text FROM notice WHERE tick BETWEEN ? AND ? ORDER BY tick, seq", (first, last)
+        "SELECT tick, kind, value, value_odd, text FROM notice WHERE tick BETWEEN ? AND ? ORDER BY tick, seq",
+        (first, last),
     ):
         yield tick, Notice(kind, number(whole(value, word)), text)
 
 
 def _replies(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Reply]]:
     for tick, request_id, accepted, text in conn.execute(
-        "SELECT tick, request_id, accepted, text FROM reply WHERE tick BETWEEN ? AND ? ORDER BY tick, seq", (first, last)
+        "SELECT tick, request_id, accepted, text FROM reply WHERE tick BETWEEN ? AND ? ORDER BY tick, seq",
+        (first, last),
     ):
         yield tick, Reply(request_id=request_id, accepted=bool(accepted), text=text)
 

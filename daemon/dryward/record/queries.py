@@ -46,7 +46,9 @@ class Record:
     def __enter__(self) -> Record:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     def close(self) -> None:
@@ -69,7 +71,10 @@ class Record:
     def run(self, run_id: str) -> Run:
         """Return one run. Raises NoSuchRun, naming the newest ones there are."""
         last_tick = self._ends(run_id)[1]
-        cursor = self._conn.execute("SELECT run.*, s.chamber, s.period_s FROM run JOIN session AS s USING (session_id) WHERE run_id = ?", (run_id,))
+        cursor = self._conn.execute(
+            "SELECT run.*, s.chamber, s.period_s FROM run JOIN session AS s USING (session_id) WHERE run_id = ?",
+            (run_id,),
+        )
         found = dict(zip((c[0] for c in cursor.description), cursor.fetchone(), strict=True))
         return Run(
             run_id=run_id,
@@ -89,11 +94,21 @@ class Record:
 
     def pieces(self, run_id: str) -> list[PieceLine]:
         """Return the pieces of a run in the order they were loaded."""
-        return [PieceLine(*row) for row in self._conn.execute(f"SELECT {', '.join(PieceLine._fields)} FROM piece WHERE run_id = ? ORDER BY piece_no", (run_id,))]
+        return [
+            PieceLine(*row)
+            for row in self._conn.execute(
+                f"SELECT {', '.join(PieceLine._fields)} FROM piece WHERE run_id = ? ORDER BY piece_no", (run_id,)
+            )
+        ]
 
     def steps(self, run_id: str) -> list[StepLine]:
         """Return the steps of a run that began."""
-        return [StepLine(*row) for row in self._conn.execute(f"SELECT {', '.join(StepLine._fields)} FROM run_step WHERE run_id = ? ORDER BY step_no", (run_id,))]
+        return [
+            StepLine(*row)
+            for row in self._conn.execute(
+                f"SELECT {', '.join(StepLine._fields)} FROM run_step WHERE run_id = ? ORDER BY step_no", (run_id,)
+            )
+        ]
 
     def plans(self) -> list[Plan]:
         """Return planned starts, settled or not, by their time."""
@@ -109,7 +124,10 @@ class Record:
             " WHERE reading_id >= ? AND reading_id < ? AND name = ? AND kind <> 'figure' ORDER BY reading_id",
             (*past.reading_ids(*self._ends(run_id)), channel),
         )
-        return [ReadingLine(tick, past.number(sampled_s), whole(value, word), fault or "") for tick, sampled_s, value, fault, word in rows]
+        return [
+            ReadingLine(tick, past.number(sampled_s), whole(value, word), fault or "")
+            for tick, sampled_s, value, fault, word in rows
+        ]
 
     def values(self, channel: str, first: int, last: int) -> list[tuple[int, float]]:
         """Return (tick, value) of the good readings of a sensor or scale in these ticks."""
@@ -152,42 +170,60 @@ class Record:
     def events(self, run_id: str) -> list[EventLine]:
         """Return the events of a run in order."""
         first, last = self._ends(run_id)
-        utc = dict(self._conn.execute("SELECT tick, utc FROM event WHERE tick BETWEEN ? AND ?", (first, last)).fetchall())
+        utc = dict(
+            self._conn.execute("SELECT tick, utc FROM event WHERE tick BETWEEN ? AND ?", (first, last)).fetchall()
+        )
         return [EventLine(tick, utc[tick], event) for tick, event in past.events(self._conn, first, last)]
 
     def weighings(self, run_id: str) -> list[WeighInLine]:
         """Return every accepted weight of a run."""
-        rows = self._conn.execute("SELECT tick, piece, weight_g, who, via FROM weigh_in WHERE tick BETWEEN ? AND ? ORDER BY tick", self._ends(run_id))
+        rows = self._conn.execute(
+            "SELECT tick, piece, weight_g, who, via FROM weigh_in WHERE tick BETWEEN ? AND ? ORDER BY tick",
+            self._ends(run_id),
+        )
         return [WeighInLine(*row) for row in rows]
 
     def output_changes(self, run_id: str) -> list[tuple[int, str, bool]]:
         """Return (tick, output, on) of every switching in a run, and first the state it found."""
         first, last = self._ends(run_id)
         before = [(first, name, True) for name in sorted(past.on_before(self._conn, first))]
-        rows = self._conn.execute("SELECT tick, output, is_on FROM output_change WHERE tick BETWEEN ? AND ? ORDER BY tick, output", (first, last))
+        rows = self._conn.execute(
+            "SELECT tick, output, is_on FROM output_change WHERE tick BETWEEN ? AND ? ORDER BY tick, output",
+            (first, last),
+        )
         return before + [(tick, output, bool(is_on)) for tick, output, is_on in rows]
 
     def anchors(self, run_id: str) -> list[tuple[int, float]]:
         """Return (tick, POSIX seconds) pairs by which the ticks of a run are turned into wall time; never empty for a run."""
         first, last = self._ends(run_id)
         return self._conn.execute(
-            "SELECT tick, utc_s FROM clock WHERE tick >= coalesce((SELECT max(tick) FROM clock WHERE tick <= ?), 0) AND tick <= ? ORDER BY tick", (first, last)
+            "SELECT tick, utc_s FROM clock WHERE tick >= coalesce((SELECT max(tick) FROM clock WHERE tick <= ?), 0) AND tick <= ? ORDER BY tick",
+            (first, last),
         ).fetchall()
 
     def lost(self, run_id: str) -> int:
         """Return how many readings of a run could not be kept; if any, it cannot be replayed exactly."""
         first, last = self._ends(run_id)
-        rows = self._conn.execute("SELECT coalesce(sum(readings), 0) FROM lost WHERE from_tick <= ? AND to_tick >= ? AND why <> ?", (last, first, THINNED))
+        rows = self._conn.execute(
+            "SELECT coalesce(sum(readings), 0) FROM lost WHERE from_tick <= ? AND to_tick >= ? AND why <> ?",
+            (last, first, THINNED),
+        )
         return int(rows.fetchone()[0])
 
     def thinned(self, run_id: str) -> bool:
         """Tell whether single readings of a run were given up after a year; then it can be reviewed but not replayed."""
-        return self._conn.execute("SELECT 1 FROM lost WHERE why = ? AND to_tick >= ?", (THINNED, self._ends(run_id)[0])).fetchone() is not None
+        return (
+            self._conn.execute(
+                "SELECT 1 FROM lost WHERE why = ? AND to_tick >= ?", (THINNED, self._ends(run_id)[0])
+            ).fetchone()
+            is not None
+        )
 
     def tick_at(self, utc_s: float) -> int | None:
         """Return the last tick before a wall time, None when the record begins later."""
         row = self._conn.execute(
-            "SELECT tick, utc_s, period_s FROM clock JOIN session USING (session_id) WHERE utc_s <= ? ORDER BY tick DESC LIMIT 1", (utc_s,)
+            "SELECT tick, utc_s, period_s FROM clock JOIN session USING (session_id) WHERE utc_s <= ? ORDER BY tick DESC LIMIT 1",
+            (utc_s,),
         ).fetchone()
         return None if row is None else row[0] + int((utc_s - row[1]) / row[2])
 
@@ -223,7 +259,9 @@ class Record:
         ).fetchone()
         if row is None:
             return None
-        return Checkpoint(tick=row[0], state=row[1], boot_id=row[2], boottime_s=row[3], utc_s=row[4], synchronised=bool(row[5]))
+        return Checkpoint(
+            tick=row[0], state=row[1], boot_id=row[2], boottime_s=row[3], utc_s=row[4], synchronised=bool(row[5])
+        )
 
     def check_open(self) -> int:
         """Read the ends of the big tables, so that gross damage shows now, and return the schema's number. Raises sqlite3.DatabaseError."""
@@ -238,7 +276,9 @@ class Record:
 
     def reply_to(self, request_id: str) -> Reply | None:
         """Return the answer a request got, so that a request sent twice is carried out once."""
-        row = self._conn.execute("SELECT request_id, accepted, text FROM reply WHERE request_id = ? ORDER BY tick LIMIT 1", (request_id,)).fetchone()
+        row = self._conn.execute(
+            "SELECT request_id, accepted, text FROM reply WHERE request_id = ? ORDER BY tick LIMIT 1", (request_id,)
+        ).fetchone()
         return None if row is None else Reply(request_id=row[0], accepted=bool(row[1]), text=row[2])
 
     def _ends(self, run_id: str) -> tuple[int, int]:
@@ -248,8 +288,13 @@ class Record:
             (run_id,),
         ).fetchone()
         if row is None:
-            known = ", ".join(r[0] for r in self._conn.execute("SELECT run_id FROM run ORDER BY start_utc DESC LIMIT 5"))
-            raise NoSuchRun(f"no run '{run_id}' in {self.path}; " + (f"the newest are: {known}" if known else "there are no runs in it yet"))
+            known = ", ".join(
+                r[0] for r in self._conn.execute("SELECT run_id FROM run ORDER BY start_utc DESC LIMIT 5")
+            )
+            raise NoSuchRun(
+                f"no run '{run_id}' in {self.path}; "
+                + (f"the newest are: {known}" if known else "there are no runs in it yet")
+            )
         return row[0], row[1] if row[1] is not None else self.last_tick()
 
 

@@ -41,7 +41,9 @@ def recover(path: Path, *, at_utc_s: float) -> Recovered:
         aside = move_aside(path, at_utc_s=at_utc_s)
     except OSError as stuck:
         return replace(found, why=f"the record {path} is damaged ({why}) and could not be set aside: {stuck}")
-    return replace(found, set_aside=aside, why=f"the record {path} was set aside as {aside.name} and a new one is begun: {why}")
+    return replace(
+        found, set_aside=aside, why=f"the record {path} was set aside as {aside.name} and a new one is begun: {why}"
+    )
 
 
 def _look(path: Path) -> tuple[Recovered, Exception | None]:
@@ -56,6 +58,8 @@ def _look(path: Path) -> tuple[Recovered, Exception | None]:
                 found = Recovered(checkpoint=checkpoint, next_tick=0 if checkpoint is None else checkpoint.tick + 1)
             schema = record.check_open()
             found = replace(found, next_tick=max(found.next_tick, record.last_tick() + 1))
-        return found, NewerSchema(f"it has schema {schema}, this dryward knows up to {newest()}") if schema > newest() else None
+        return found, NewerSchema(
+            f"it has schema {schema}, this dryward knows up to {newest()}"
+        ) if schema > newest() else None
     except (sqlite3.Error, OSError) as why:
         return found, why

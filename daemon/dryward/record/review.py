@@ -100,7 +100,9 @@ def judge(facts: Facts) -> Review:
     )
     control = next((s.name for s in run.chamber.sensors if s.role == "control-air"), "")
     damp = next((s.name for s in run.chamber.sensors if s.role == "humidity"), "")
-    steps = tuple(step_band(run, line, facts.samples.get(control, ()), facts.samples.get(damp, ())) for line in facts.steps)
+    steps = tuple(
+        step_band(run, line, facts.samples.get(control, ()), facts.samples.get(damp, ())) for line in facts.steps
+    )
     weighed = [p for p in pieces if p.final_g is not None]
     verdict = _verdict(run, pieces)
     return Review(
@@ -118,16 +120,25 @@ def judge(facts: Facts) -> Review:
         steps=steps,
         extremes=tuple(
             Extremes(
-                channel=s.name, role=s.role, unit=SHOWN_UNIT[s.role],
-                low=facts.extremes[s.name][0].value, low_utc=facts.utc(facts.extremes[s.name][0].tick),
-                high=facts.extremes[s.name][1].value, high_utc=facts.utc(facts.extremes[s.name][1].tick),
+                channel=s.name,
+                role=s.role,
+                unit=SHOWN_UNIT[s.role],
+                low=facts.extremes[s.name][0].value,
+                low_utc=facts.utc(facts.extremes[s.name][0].tick),
+                high=facts.extremes[s.name][1].value,
+                high_utc=facts.utc(facts.extremes[s.name][1].tick),
             )
-            for s in run.chamber.sensors if s.name in facts.extremes
+            for s in run.chamber.sensors
+            if s.name in facts.extremes
         ),
         told=told,
         energy_kwh=facts.totals.get("energy_kwh"),
         water_g=sum(p.green_g - (p.final_g or 0.0) for p in weighed) if weighed else None,
-        operations={name.removesuffix("_operations"): round(value) for name, value in facts.totals.items() if name.endswith("_operations")},
+        operations={
+            name.removesuffix("_operations"): round(value)
+            for name, value in facts.totals.items()
+            if name.endswith("_operations")
+        },
         weigh_ins=tuple((facts.utc(w.tick), w.piece, w.weight_g, w.who) for w in facts.weigh_ins),
         lost_readings=facts.lost,
         air=_plot(facts, facts.samples.get(control, ())),
@@ -142,7 +153,11 @@ def _verdict(run: Run, pieces: Sequence[PieceVerdict]) -> str:
 
 def _headline(verdict: str, pieces: Sequence[PieceVerdict]) -> str:
     reached = sum(p.outcome == "reached" for p in pieces)
-    count = f"{reached} of {len(pieces)} pieces reached their target" if len(pieces) != 1 else f"the piece {'reached' if reached else 'did not reach'} its target"
+    count = (
+        f"{reached} of {len(pieces)} pieces reached their target"
+        if len(pieces) != 1
+        else f"the piece {'reached' if reached else 'did not reach'} its target"
+    )
     match verdict:
         case "complete":
             return f"COMPLETE: {count}." if pieces else "COMPLETE: the program came to its end."
@@ -163,7 +178,9 @@ def _piece(facts: Facts, p: PieceLine) -> PieceVerdict:
         outcome = "taken out before its target"
     else:
         outcome = "short" if p.final_g is not None else "never weighed"
-    crossed = None if p.reached_tick is None else p.reached_tick if p.crossed_s is None else p.crossed_s / facts.run.period_s
+    crossed = (
+        None if p.reached_tick is None else p.reached_tick if p.crossed_s is None else p.crossed_s / facts.run.period_s
+    )
     return PieceVerdict(
         name=p.name,
         green_g=p.green_g,
@@ -176,7 +193,9 @@ def _piece(facts: Facts, p: PieceLine) -> PieceVerdict:
     )
 
 
-def _attention(verdict: str, pieces: Sequence[PieceVerdict], steps: Sequence[StepBand], told: Sequence[Told], lost: int) -> tuple[str, ...]:
+def _attention(
+    verdict: str, pieces: Sequence[PieceVerdict], steps: Sequence[StepBand], told: Sequence[Told], lost: int
+) -> tuple[str, ...]:
     found = []
     if verdict in ("aborted", "open"):
         found.append("Do not treat these pieces as dried by this program: it did not come to its end.")
@@ -189,7 +208,9 @@ def _attention(verdict: str, pieces: Sequence[PieceVerdict], steps: Sequence[Ste
         if s.below_min + s.above_min >= max(TELL_MIN, TELL_SHARE * s.inside_min):
             found.append(f"Step {s.name}: air {s.below_min:.0f} min below and {s.above_min:.0f} min above its band.")
         if s.unsafe_air_min + s.unsafe_rh_min >= 1.0:
-            found.append(f"Step {s.name}: outside its safe limits for {s.unsafe_air_min:.0f} min (air), {s.unsafe_rh_min:.0f} min (humidity).")
+            found.append(
+                f"Step {s.name}: outside its safe limits for {s.unsafe_air_min:.0f} min (air), {s.unsafe_rh_min:.0f} min (humidity)."
+            )
     if lost:
         found.append(f"{lost} readings could not be kept: the figures above miss them.")
     return tuple(found)

@@ -18,7 +18,11 @@ def as_text(review: Review, *, zone: tzinfo = UTC) -> str:
     if any(p.mean is not None for p in review.air):
         parts.append("Air, degC\n" + plot(review.air))
     parts += [_extremes(review, zone), _told(review, zone), _figures(review), _weigh_ins(review, zone)]
-    parts.append(_wrap("Lost weight alone does not make meat safe: heat, salt, humidity and cooling decide too. Your local food code has the last word."))
+    parts.append(
+        _wrap(
+            "Lost weight alone does not make meat safe: heat, salt, humidity and cooling decide too. Your local food code has the last word."
+        )
+    )
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
@@ -56,7 +60,9 @@ def _verdict(review: Review, zone: tzinfo) -> str:
         lines.append(_wrap(f"Why it ended: {review.reason}"))
     until = _when(review.ended_utc, zone) if review.ended_utc else "no end recorded"
     lines.append(_wrap(f"Run {review.run_id}, program {review.program}, chamber {review.chamber}"))
-    lines.append(f"{_when(review.started_utc, zone)} to {until} ({_hours(review.hours)}), times in {_zone_name(review.started_utc, zone)}")
+    lines.append(
+        f"{_when(review.started_utc, zone)} to {until} ({_hours(review.hours)}), times in {_zone_name(review.started_utc, zone)}"
+    )
     lines += [_wrap(f"! {line}", indent=2) for line in review.attention] or ["Nothing needs attention."]
     return "\n".join(lines)
 
@@ -69,7 +75,11 @@ def _pieces(review: Review, zone: tzinfo) -> str:
         )
         for p in review.pieces
     ]  # fmt: skip
-    return _table(("piece", "green g", "target g", "final g", "loss %", "of %", "finished"), rows, left=(0, 6)) if rows else ""
+    return (
+        _table(("piece", "green g", "target g", "final g", "loss %", "of %", "finished"), rows, left=(0, 6))
+        if rows
+        else ""
+    )
 
 
 def _steps(review: Review, zone: tzinfo) -> str:
@@ -83,18 +93,32 @@ def _steps(review: Review, zone: tzinfo) -> str:
     if not rows:
         return ""
     table = _table(("step", "began", "lasted", "set degC", "mean", "reached in", "below", "above"), rows, left=(0, 1))
-    return "\n".join([table, *(_wrap(f"{s.name} ended: {s.end_reason}", indent=2) for s in review.steps if s.end_reason)])
+    return "\n".join(
+        [table, *(_wrap(f"{s.name} ended: {s.end_reason}", indent=2) for s in review.steps if s.end_reason)]
+    )
 
 
 def _extremes(review: Review, zone: tzinfo) -> str:
-    rows = [(e.channel, f"{e.low:.1f}", _when(e.low_utc, zone), f"{e.high:.1f}", _when(e.high_utc, zone), f"{e.unit} ({e.role})") for e in review.extremes]
+    rows = [
+        (
+            e.channel,
+            f"{e.low:.1f}",
+            _when(e.low_utc, zone),
+            f"{e.high:.1f}",
+            _when(e.high_utc, zone),
+            f"{e.unit} ({e.role})",
+        )
+        for e in review.extremes
+    ]
     return _table(("sensor", "lowest", "at", "highest", "at", ""), rows, left=(0, 2, 4, 5)) if rows else ""
 
 
 def _told(review: Review, zone: tzinfo) -> str:
     if not review.told:
         return "No warning, alarm or trip."
-    return "\n".join(_wrap(f"{_when(t.utc, zone)} {t.severity.upper()}: {t.text} {t.advice}".strip(), indent=4) for t in review.told)
+    return "\n".join(
+        _wrap(f"{_when(t.utc, zone)} {t.severity.upper()}: {t.text} {t.advice}".strip(), indent=4) for t in review.told
+    )
 
 
 def _figures(review: Review) -> str:
@@ -126,7 +150,11 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: Sequence
     lines = []
     for first, *others in (head, *rows):
         cells = [first if len(first) <= widths[0] else first[: widths[0] - 1] + "~", *others]
-        lines.append("  ".join(c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(cells, widths, strict=True))).rstrip())
+        lines.append(
+            "  ".join(
+                c.ljust(w) if i in left else c.rjust(w) for i, (c, w) in enumerate(zip(cells, widths, strict=True))
+            ).rstrip()
+        )
     return "\n".join(lines)
 
 

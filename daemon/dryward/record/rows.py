@@ -43,7 +43,18 @@ class Tick:
     def matters(self) -> bool:
         """Tell whether there is anything to write but that the tick was executed."""
         i, c = self.inputs, self.commands
-        return bool(i.readings or i.weighings or i.requests or i.notices or c.events or c.replies or self.switched or self.marks or self.figures or self.skipped_from is not None)
+        return bool(
+            i.readings
+            or i.weighings
+            or i.requests
+            or i.notices
+            or c.events
+            or c.replies
+            or self.switched
+            or self.marks
+            or self.figures
+            or self.skipped_from is not None
+        )
 
 
 def odd(value: float | None) -> tuple[float | None, str | None]:
@@ -78,7 +89,9 @@ def rare_rows(item: Tick, out: dict[str, list[tuple[Any, ...]]]) -> None:
     for seq, w in enumerate(item.inputs.weighings):
         out["weighing"].append((tick, seq, tidy(w.piece), *odd(w.weight_g), w.sampled_s))
     for seq, q in enumerate(item.inputs.requests):
-        out["request"].append((tick, seq, utc, tidy(q.request_id), q.ask.verb, tidy(q.who), q.origin, tidy(to_json(q.ask))))
+        out["request"].append(
+            (tick, seq, utc, tidy(q.request_id), q.ask.verb, tidy(q.who), q.origin, tidy(to_json(q.ask)))
+        )
     for seq, n in enumerate(item.inputs.notices):
         out["notice"].append((tick, seq, utc, n.kind, *odd(n.value), tidy(n.text)))
     for seq, p in enumerate(item.commands.replies):

@@ -28,7 +28,9 @@ class NewerSchema(Exception):
 @cache
 def steps() -> tuple[str, ...]:
     """Return the migrations in order; the first makes schema 1 from nothing."""
-    found = sorted(item.name for item in (files("dryward.record") / "sql").iterdir() if re.fullmatch(r"\d{4}\.sql", item.name))
+    found = sorted(
+        item.name for item in (files("dryward.record") / "sql").iterdir() if re.fullmatch(r"\d{4}\.sql", item.name)
+    )
     return tuple(_text(name) for name in found)
 
 
@@ -44,14 +46,18 @@ def migrate(db: Database, *, upto: int | None = None) -> int:
     """
     had = int(db.execute("PRAGMA user_version").fetchone()[0])
     if had > newest():
-        raise NewerSchema(f"the record has schema {had}, this dryward knows up to {newest()}: install the newer version again")
+        raise NewerSchema(
+            f"the record has schema {had}, this dryward knows up to {newest()}: install the newer version again"
+        )
     goal = newest() if upto is None else upto
     for number in range(had + 1, goal + 1):
         script = [f"DROP VIEW {name};" for name in db.view_names()] + [steps()[number - 1]]
         if number == newest():
             script.append(_text("views.sql"))
         try:
-            db.conn.executescript("BEGIN IMMEDIATE;\n" + "\n".join(script) + f"\nPRAGMA user_version = {number};\nCOMMIT;")
+            db.conn.executescript(
+                "BEGIN IMMEDIATE;\n" + "\n".join(script) + f"\nPRAGMA user_version = {number};\nCOMMIT;"
+            )
         except BaseException:
             db.rollback()
             raise

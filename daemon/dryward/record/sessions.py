@@ -59,4 +59,7 @@ def _switch_off(conn: Connection) -> None:
         "SELECT max(c.tick, (SELECT coalesce(max(last_tick), 0) FROM session)), c.output FROM output_change AS c WHERE c.is_on = 1"
         " AND NOT EXISTS (SELECT 1 FROM output_change AS d WHERE d.output = c.output AND d.tick > c.tick)"
     ).fetchall()
-    conn.executemany("INSERT OR REPLACE INTO output_change VALUES (?,?,0)", [(last_tick + 1, output) for last_tick, output in still_on])
+    conn.executemany(
+        "INSERT OR REPLACE INTO output_change VALUES (?,?,0)",
+        [(last_tick + 1, output) for last_tick, output in still_on],
+    )

@@ -29,7 +29,15 @@ Lost = tuple[int, int, int, str]
 Newest = tuple[int, Stamp, object]
 """The last tick, its clocks, and the engine's state after it."""
 
-UNFIT = (sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.InterfaceError, sqlite3.DataError, ValueError, TypeError, OverflowError)
+UNFIT = (
+    sqlite3.IntegrityError,
+    sqlite3.ProgrammingError,
+    sqlite3.InterfaceError,
+    sqlite3.DataError,
+    ValueError,
+    TypeError,
+    OverflowError,
+)
 """What an entry that does not fit the tables raises; everything else is the disk's or the file's fault."""
 
 BITE = 5000  # readings deleted at a time when thinning: short enough that the next commit does not wait
@@ -117,7 +125,9 @@ class Store:
             conn.execute("PRAGMA journal_size_limit = 8000000")  # a long catch-up must not leave a big log behind
             busy = conn.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
             if busy and self._in_doubt:
-                raise sqlite3.OperationalError("after a failed write the log must be emptied first, and a reader has it open")
+                raise sqlite3.OperationalError(
+                    "after a failed write the log must be emptied first, and a reader has it open"
+                )
             migrate(db)
             if is_last_session(conn, self._session_id, self.session, self._session_tick):
                 self._there = last_tick_of(conn, self._session_id)
@@ -133,7 +143,14 @@ class Store:
         self._db, self._inode, self._in_doubt = db, _inode(self.path), False
         return db
 
-    def _write(self, conn: sqlite3.Connection, batch: Sequence[Tick], newest: Newest | None, state: str | None, lost: Sequence[Lost]) -> None:
+    def _write(
+        self,
+        conn: sqlite3.Connection,
+        batch: Sequence[Tick],
+        newest: Newest | None,
+        state: str | None,
+        lost: Sequence[Lost],
+    ) -> None:
         last = -1
         if batch:
             self._ticks.write(conn, batch, self._session_id)
@@ -148,7 +165,9 @@ class Store:
                     utc_text(stamp.utc_s), stamp.utc_s, int(stamp.synchronised),
                 ),
             )  # fmt: skip
-        conn.execute("UPDATE session SET last_tick = ?1 WHERE session_id = ?2 AND last_tick < ?1", (last, self._session_id))
+        conn.execute(
+            "UPDATE session SET last_tick = ?1 WHERE session_id = ?2 AND last_tick < ?1", (last, self._session_id)
+        )
         conn.executemany("INSERT OR REPLACE INTO lost VALUES (?,?,?,?)", lost)
 
     def _write_one_by_one(self, db: Database, batch: Sequence[Tick]) -> None:

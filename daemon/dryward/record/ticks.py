@@ -80,7 +80,9 @@ class TickWriter:
             value, note = r.value, None
             if r.fault or not value or value != value:
                 value, note = self._names.remark(conn, value, r.fault)
-            rows.append((reading_id, channels.get(r.channel) or self._names.channel(conn, r.channel), value, r.sampled_s, note))
+            rows.append(
+                (reading_id, channels.get(r.channel) or self._names.channel(conn, r.channel), value, r.sampled_s, note)
+            )
 
     def _switch(self, conn: Connection, item: Tick) -> None:
         before, on = self.known.on, item.commands.on
