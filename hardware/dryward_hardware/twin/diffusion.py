@@ -10,15 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from operator import mul
 
 NODES = 12
 """Twelve nodes follow Crank's series within 1 % of the moisture ratio (tests/hardware/test_twin_diffusion.py)."""
 
 
 class Diffusion:
-    """Water in one body. ``area_m2`` is the surface it leaves by, ``depth_m`` half the thickness or the radius."""
+    """Water in one body. ``depth_m`` is half its thickness or its radius, ``moisture`` runs from inside to the surface."""
 
-    __slots__ = ("_back", "_joint", "_share", "dry_kg", "m", "moisture", "r")
+    __slots__ = ("_back", "_joint", "_share", "dry_kg", "m", "moisture", "r", "water_kg")
 
     def __init__(self, *, cylinder: bool, depth_m: float, dry_kg: float, moisture: float, nodes: int = NODES) -> None:
         last = nodes - 1
@@ -32,13 +33,9 @@ class Diffusion:
         slope = [power * edge[k + 1] ** (power - 1) / (place[k + 1] - place[k]) for k in range(last)]
         self._joint = [dry_kg / depth_m**2 * s for s in slope]
         self.moisture = [moisture] * nodes
+        self.water_kg = dry_kg * moisture
         self._back: list[tuple[float, float]] = []
         self.m = self.r = 0.0
-
-    @property
-    def water_kg(self) -> float:
-        """Water in the body, kg."""
-        return sum(map(float.__mul__, self._share, self.moisture))
 
     def ready(self, dt_s: float, diffusivities: Sequence[float], *, wet: float, floor: float) -> None:
         """Work out the first half of a step over ``dt_s``.
@@ -73,3 +70,4 @@ class Diffusion:
             found.append(x)
         found.reverse()
         self.moisture = found
+        self.water_kg = sum(map(mul, self._share, found))

@@ -17,14 +17,11 @@ TABLE = 16_384
 WORD = 0xFFFF_FFFF
 
 
-def _mixed(tick: int, salt: int) -> int:
-    """Return 32 bits that look like chance (multiply and shift, as hash tables do)."""
-    word = (tick * 2_654_435_761 + salt) & WORD
-    return ((word ^ word >> 15) * 2_246_822_519) & WORD
-
-
 class Chance:
-    """Gaussian and uniform numbers by tick and channel; the same for the same seed."""
+    """Gaussian and uniform numbers by tick and channel; the same for the same seed.
+
+    Both multiply and shift tick and salt to 32 bits that look like chance, as hash tables do.
+    """
 
     __slots__ = ("_gauss", "_seed")
 
@@ -35,11 +32,13 @@ class Chance:
 
     def gauss(self, tick: int, salt: int) -> float:
         """Return a number from the normal distribution with standard deviation 1."""
-        return self._gauss[_mixed(tick, salt) >> 18]
+        word = (tick * 2_654_435_761 + salt) & WORD
+        return self._gauss[((word ^ word >> 15) * 2_246_822_519 & WORD) >> 18]
 
     def uniform(self, tick: int, salt: int) -> float:
         """Return a number from 0 up to 1."""
-        return _mixed(tick, salt ^ self._seed) / (WORD + 1)
+        word = (tick * 2_654_435_761 + (salt ^ self._seed)) & WORD
+        return ((word ^ word >> 15) * 2_246_822_519 & WORD) / (WORD + 1)
 
 
 class Lag:
