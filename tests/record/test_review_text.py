@@ -80,3 +80,10 @@ def test_a_flat_curve_is_not_blown_up() -> None:
 def test_a_run_without_any_reading_has_a_review_too() -> None:
     text = as_text(judge(facts(pieces=(), setpoints=((1, 50.0),))))
     assert text.startswith("COMPLETE: the program came to its end.")
+
+
+def test_energy_water_and_switchings_stand_in_one_sentence() -> None:
+    """2.4 kWh for the 352 g of loin-a is 6.8 kWh per kg."""
+    text = as_text(judge(facts(totals={"energy_kwh": 2.4, "fan_operations": 1.0, "heater_operations": 42.0})))
+    assert "energy 2.40 kWh; water lost 352 g; 6.8 kWh per kg of water; fan switched once;" in " ".join(text.split())
+    assert "heater switched 42 times" in " ".join(text.split())

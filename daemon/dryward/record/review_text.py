@@ -129,7 +129,9 @@ def _figures(review: Review) -> str:
         said.append(f"water lost {review.water_g:.0f} g")
     if review.energy_kwh is not None and review.water_g:
         said.append(f"{review.energy_kwh / review.water_g * 1000.0:.1f} kWh per kg of water")
-    said += [f"{name} switched {count} times" for name, count in review.operations.items()]
+    said += [
+        f"{name} switched {'once' if count == 1 else f'{count} times'}" for name, count in review.operations.items()
+    ]
     return _wrap("; ".join(said)) if said else ""
 
 
