@@ -33,7 +33,7 @@ from tests.faults_live.stand import Service, Stand, gone, until, write_chamber
 DEATHS = ("TERM", "INT", "HUP", "ABRT", "KILL", "SEGV")
 BLOCKS = ("wait", "spin", "hold")
 SHARES = {"TERM": 9, "INT": 9, "HUP": 9, "ABRT": 9, "KILL": 15, "SEGV": 9, "STOP": 12, "wait": 7, "spin": 7, "hold": 6, "keeper": 8}
-LIMIT_S = {kind: 1.0 for kind in DEATHS} | {kind: 5.0 for kind in ("STOP", *BLOCKS)} | {"keeper": 2.0}
+LIMIT_S = dict.fromkeys(DEATHS, 1.0) | dict.fromkeys(("STOP", *BLOCKS), 5.0) | {"keeper": 2.0}
 START_S = 5.0
 GONE_S = 2.0  # a keeper needs one look round after its pipe has ended
 PERIOD_S = 1.0

@@ -129,7 +129,7 @@ class Stand:
     def _listen(self, end: int) -> None:
         with os.fdopen(end):
             while True:
-                ready, _, _ = select.select([self._manager, end], [], [])
+                ready, _, _ = select.select([self._manager.fileno(), end], [], [])
                 if end in ready:
                     return
                 self.words.append(Word(monotonic(), self._manager.recv(4096).decode()))

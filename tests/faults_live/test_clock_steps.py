@@ -6,6 +6,7 @@ runs beside it without steps, so that what a busy machine does to both is not he
 
 from __future__ import annotations
 
+import itertools
 import mmap
 import os
 import struct
@@ -13,12 +14,12 @@ import subprocess
 import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
+from itertools import pairwise
 from pathlib import Path
 from time import monotonic, time
 from typing import NamedTuple
 
 import pytest
-
 from tests.faults_live.stand import PIECES, PROGRAM, Service, Stand, until, write_chamber
 
 SPEED = 2  # half a second a tick: twice as many ticks to look at
@@ -63,7 +64,7 @@ def ticks(pings: list[float]) -> Ticks:
     numbers = [round((p - pings[0]) / TICK_S) for p in pings]
     lags = [p - n * TICK_S for p, n in zip(pings, numbers, strict=True)]
     late = sorted(lag - min(lags) for lag in lags)
-    missed = sum(b - a - 1 for a, b in zip(numbers, numbers[1:], strict=False))
+    missed = sum(b - a - 1 for a, b in itertools.pairwise(numbers))
     return Ticks(len(pings), missed, late[int(0.99 * (len(late) - 1))])
 
 

@@ -6,7 +6,6 @@ import random
 from pathlib import Path
 
 import pytest
-
 from tests.faults_live.kills import SHARES, kill_many, table
 
 KILLS = 100

@@ -19,6 +19,7 @@ HERE = "dryward.doors"
         "rehearse": (f"{HERE}.simulate:rehearse", "Run a program on the simulated dryer before you trust meat to it."),
         "init": (f"{HERE}.begin:init", "Write a commented starter configuration."),
         "serve": (f"{HERE}.begin:serve", "Run the daemon for a chamber."),
+        "check": (f"{HERE}.check:check", "Check chamber and machine before meat goes in."),
         "load": (f"{HERE}.run:load", "Register the pieces of a batch."),
         "start": (f"{HERE}.run:start", "Start a drying program, now or at a time."),
         "hold": (f"{HERE}.run:hold", "Heat off, the program waits."),
