@@ -8,15 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Protocol, runtime_checkable
+from typing import NamedTuple, Protocol, runtime_checkable
 
 from dryward_hardware.lines import DeviceError as DeviceError
 from dryward_hardware.lines import DevicesError as DevicesError
 from dryward_hardware.lines import LineSpec as LineSpec
 
 
-@dataclass(frozen=True, slots=True)
-class Sample:
+class Sample(NamedTuple):
     """One value of one channel named ``DEVICE/VALUE``: ``top/temperature``, ``top/humidity``, ``frame/door``, ``hook-1/weight``."""
 
     channel: str

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from dryward.core.program import Piece, Program
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One sample. ``value`` is None when the device answered with a failure, named in ``fault``.
 
     ``channel`` is a sensor's or a scale's name; ``sampled_s`` is on the chamber clock.
