@@ -6,7 +6,6 @@ runs beside it without steps, so that what a busy machine does to both is not he
 
 from __future__ import annotations
 
-import itertools
 import mmap
 import os
 import struct
@@ -64,7 +63,7 @@ def ticks(pings: list[float]) -> Ticks:
     numbers = [round((p - pings[0]) / TICK_S) for p in pings]
     lags = [p - n * TICK_S for p, n in zip(pings, numbers, strict=True)]
     late = sorted(lag - min(lags) for lag in lags)
-    missed = sum(b - a - 1 for a, b in itertools.pairwise(numbers))
+    missed = sum(b - a - 1 for a, b in pairwise(numbers))
     return Ticks(len(pings), missed, late[int(0.99 * (len(late) - 1))])
 
 

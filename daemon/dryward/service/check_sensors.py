@@ -19,7 +19,12 @@ from dryward_hardware.ports import DevicesError
 LOOK_S = 20.0  # a one-wire humidity sensor fails a third of its reads and gives one every 2 s
 PACE_S = 0.5
 HEAT_DEPENDS_ON = frozenset({"control-air", "limit-air", "fan-feedback", "contactor-feedback"})
-UNITS = dict.fromkeys(HUMIDITY_ROLES, " %RH") | dict.fromkeys(CONTACT_ROLES, "")
+CONTACT_WORDS = {
+    "door": ("shut", "open"),
+    "fan-feedback": ("standing still", "turning"),
+    "contactor-feedback": ("open", "closed"),
+    "ack-button": ("not pressed", "pressed"),
+}
 
 
 def told_by_daemon(settings: Settings, needed: Iterable[str], status: dict[str, Any]) -> Iterator[Finding]:

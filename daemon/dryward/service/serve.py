@@ -28,7 +28,7 @@ from dryward.core.state import State
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
-from dryward.record.queries import Record
+from dryward.record.queries import ReadError, Record
 from dryward.record.writer import RecordWriter
 from dryward.service.awake import Awake, StateCopy, count_starts, forgive_starts, wake
 from dryward.service.clock import Clock, boot_id
@@ -45,6 +45,7 @@ from dryward_hardware.keeper.client import KeeperClient
 from dryward_hardware.keeper.in_process import InProcessKeeper
 
 log = logging.getLogger("dryward")
+UNREADABLE = (ReadError, sqlite3.Error, OSError)
 
 
 class Daemon:
@@ -117,6 +118,11 @@ class Daemon:
 
     def run(self) -> None:
         """Serve until SIGTERM or SIGINT; then make everything safe and close."""
+        with _ended_by_signals(self.stop):
+            self.turn_until_stopped()
+
+    def turn_until_stopped(self) -> None:
+        """Serve until ``stop`` is called; then make everything safe and close."""
         notifier = Notifier()
         watched = watchdog_s() is not None
         announced = False
@@ -133,13 +139,12 @@ class Daemon:
                 notifier.well()
 
         log.info("dryward %s serves %s on %s", __version__, self._layout.chamber.name, self._settings.service.socket)
-        with _ended_by_signals(self.stop):
-            try:
-                self._loop.run(after_each)
-            finally:
-                self._ending = True
-                notifier.stopping()
-                self._closing.close()
+        try:
+            self._loop.run(after_each)
+        finally:
+            self._ending = True
+            notifier.stopping()
+            self._closing.close()
         forgive_starts(self._starts)
         log.info("dryward has ended in order; every output is safe")
 
@@ -198,7 +203,7 @@ class Daemon:
         try:
             with Record(self._record) as past:
                 waiting = [p for p in past.plans() if not p.outcome]
-        except (OSError, sqlite3.Error, LookupError, ValueError) as error:
+        except (*UNREADABLE, LookupError, ValueError) as error:
             log.warning("planned starts could not be read: %s", error)
             return
         for plan in waiting:
@@ -246,7 +251,7 @@ class Daemon:
         try:
             with Record(self._record) as past:
                 before = past.reply_to(request.request_id)
-        except (OSError, sqlite3.Error):
+        except UNREADABLE:
             before = None  # the engine itself remembers the newest
         if before is None:
             return self._loop.post(request)
@@ -265,7 +270,7 @@ class Daemon:
                 past.run(name)
         except NoSuchRun:
             return name
-        except (OSError, sqlite3.Error, ValueError):
+        except (*UNREADABLE, ValueError):
             pass
         return f"{name}-{uuid.uuid4().hex[:4]}"
 
