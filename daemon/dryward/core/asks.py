@@ -63,7 +63,7 @@ def _carry_out(layout: Layout, state: State, request: Request, now: float) -> tu
             alarms, why = shelve(state.alarms, ask.alarm, ask.hours, now)
             return why or (replace(state, alarms=alarms), f"{ask.alarm} is silent for {ask.hours:g} h.")
         case Reset():
-            return _reset(state)
+            return _reset(state, request.who)
 
 
 def _load(layout: Layout, state: State, ask: Load) -> tuple[State, str] | str:
@@ -185,7 +185,9 @@ def _ack(state: State, ask: Ack, who: str) -> tuple[State, str] | str:
     return replace(state, alarms=alarms), f"Acknowledged by {who}: {', '.join(a.key for a in changed)}."
 
 
-def _reset(state: State) -> tuple[State, str] | str:
+def _reset(state: State, who: str) -> tuple[State, str] | str:
+    if not who.strip():
+        return "A reset needs a name: who are you?"
     if tripped(state.alarms):
         alarms, why = reset(state.alarms)
         if why is not None:

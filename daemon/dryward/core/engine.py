@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from dryward.core.alarms import Alarm, Condition, tripped, update
+from dryward.core.alarms import UNSEEN, Alarm, Condition, tripped, update
 from dryward.core.asks import answer
 from dryward.core.commands import Commands, Event, Reply, Severity
-from dryward.core.control import Air, Demand, decide
+from dryward.core.control import Air, Demand, cut, decide
 from dryward.core.food import Food, careful_core_c, finish_events, follow, heat_facts, piece_done
-from dryward.core.guard import Verdict, judge
+from dryward.core.guard import Verdict, judge, notes
 from dryward.core.inputs import Inputs, Notice
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, MAY_HEAT, Phase
@@ -66,12 +66,17 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         dt_s=dt_s,
         now=now,
     )
-    conditions = verdict.conditions + state.worn + _was_out(inputs.notices)
+    conditions = verdict.conditions + state.worn
+    if inputs.notices:
+        events.extend(notes(inputs.notices))
+        conditions += _was_out(layout, before.run, inputs.notices)
     raised = update(state.alarms, conditions, now)
     events.extend(raised.events)
     trips = tripped(raised.alarms)
     run = _consequences(run, verdict, trips, events, now)
     on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
+    if "heater" in asked and "heater" not in on:
+        control = cut(control, frozenset({"heater"}), now)
     if run.phase != before.run.phase:
         events.append(_phase_event(before.run, run))
         if run.phase in ENDED:
@@ -189,10 +194,18 @@ def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: li
     return run
 
 
-def _was_out(notices: tuple[Notice, ...]) -> tuple[Condition, ...]:
-    if not notices:
+def _was_out(layout: Layout, run: Run, notices: tuple[Notice, ...]) -> tuple[Condition, ...]:
+    """F16: an outage after which the run goes on by a ramp is told; a shorter one is not, a longer one holds the run."""
+    limits = layout.chamber.limits
+    if run.phase not in MAY_HEAT:
         return ()
-    return tuple(Condition("power-was-out", "", n.value) for n in notices if n.kind == "restarted" and n.value > 0.0)
+    return tuple(
+        [
+            Condition("power-was-out", "", n.value / 60.0)
+            for n in notices
+            if n.kind == "restarted" and limits.outage_go_on_s <= n.value <= limits.outage_ramp_s
+        ]
+    )
 
 
 def _worn(layout: Layout, tallies: tuple[Tally, ...]) -> tuple[Condition, ...]:
@@ -245,10 +258,10 @@ def _outputs(
 def _local_path(on: frozenset[str], alarms: tuple[Alarm, ...]) -> frozenset[str]:
     """F12's fan, and the alarm path that needs no network: the lamp for any alarm, the buzzer for an unheard trip."""
     for alarm in alarms:
-        if alarm.phase == "pending":
+        if alarm.phase in UNSEEN:
             continue
         on |= {"lamp"}
-        if alarm.fault.effect != "tell" and alarm.phase in ("active", "latched"):
+        if alarm.fault.trips and alarm.phase in ("active", "latched"):
             on |= {"buzzer"}
         if alarm.key == "heat-while-off":
             on |= {"fan"}

@@ -1,8 +1,9 @@
 """The guard: everything that can take heat away. It never adds any, and it has the last word but one (the keeper's).
 
-Order of thought in each tick: is the control reading good; is anything too hot; does the heat do what it should; do
-fan, door and contactor agree; what has the shell reported. Windows and budgets live in ``watch``; what is said and
-whether it latches stands in ``faults``; debounce, latch, acknowledgement and reset are ``alarms``.
+Order of thought in each tick: is the control reading good; is anything too hot; do the sensors agree; does the air do
+what the heater's state says it should; do fan and contactor obey; are the bands kept; what has the shell reported.
+Windows and budgets live in ``watch``; what is said and whether it latches stands in ``faults``; debounce, latch,
+acknowledgement and reset are ``alarms``.
 """
 
 from __future__ import annotations
@@ -12,13 +13,17 @@ from typing import NamedTuple
 
 from dryward.core import watch as w
 from dryward.core.alarms import Condition
+from dryward.core.commands import Event
+from dryward.core.faults import FAULTS
 from dryward.core.inputs import Notice
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, MAY_HEAT
-from dryward.core.progress import HOUR_S, Run, current_step, top_air_c
+from dryward.core.progress import HOUR_S, Run, current_step, target_air_c, top_air_c
 from dryward.core.trust import SensorState
 
 KEEPER_LOSSES_TO_TRIP = 3
+HOTTER_THAN_ANY_ROOM_C = 35.0
+HOTTER_THAN_THIS_ROOM_K = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,10 +35,10 @@ class GuardState:
     disagree_since: float | None = None
     fan_still_since: float | None = None
     door_open_since: float | None = None
-    no_heat_why: str = ""  # the shell's own reason never to heat (outputs that persist, commissioning)
+    no_heat_why: str = ""  # the shell's own reason never to heat, such as outputs that outlive their process
     record_why: str = ""
     broker_lost: bool = False
-    heating_s: float = 0.0  # heater-on time of this run
+    heating_s: float = 0.0  # the heater's time on in this run
 
 
 class Verdict(NamedTuple):
@@ -59,47 +64,42 @@ def judge(
     dt_s: float,
     now: float,
 ) -> Verdict:
-    """Judge one tick. ``was_on`` are the outputs as they have been since the last tick."""
+    """Judge one tick. ``was_on`` are the outputs as they have been since the last tick, ``duty`` what control asks."""
     limits = layout.chamber.limits
     found: list[Condition] = []
     air = sensors[layout.air] if layout.air is not None else None
-    heating = run.phase in MAY_HEAT and setpoint_c is not None
     heater_on = "heater" in was_on
-    heating_since = (now if state.heating_since is None else state.heating_since) if heating else None
-    no_heat = _control_reading(layout, air, heating_since, found, now)
-    hottest_c = _too_hot(layout, run, sensors, found)
-    disagree_since = _disagreement(layout, state, sensors, found, now)
+    heating_s = state.heating_s + dt_s if heater_on else state.heating_s
+    heating_since = None
+    if run.phase in MAY_HEAT and target_air_c(run) is not None:
+        heating_since = now if state.heating_since is None else state.heating_since
+    no_heat = _control_reading(layout, run, air, heating_since, found, now)
+    _over_limit(layout, run, sensors, found, now)
+    disagree_since, hot_c = _disagreement(layout, state, sensors, found, now)
     door_since = _door(layout, state, sensors, found, now)
-    quiet_until = now + w.DOOR_REST_S if door_since is not None else state.watch.quiet_until
-    watch = state.watch
-    if air is not None and air.quality == "fresh" and air.value is not None:
-        watch = w.follow_air(
-            watch,
-            limits,
-            air_c=air.value,
-            sampled_s=air.sampled_s,
-            hottest_c=air.value if hottest_c is None else hottest_c,
-            setpoint_c=setpoint_c if heating else None,
+    if air is None or air.good is None:
+        watch = w.blind(state.watch, heater_on=heater_on, now=now)
+    else:
+        seen = w.Seen(
+            air_c=air.good,
+            hot_c=air.good if hot_c is None else hot_c,
+            room_c=_room_c(layout, sensors),
+            setpoint_c=None if heating_since is None else setpoint_c,
             duty=duty,
             heater_on=heater_on,
-            off_wait_s=w.off_wait_s(limits, layout.chamber.control.plant),
-            quiet_until=quiet_until,
-            dt_s=dt_s,
-            now=now,
+            fan_on="fan" in was_on,
+            heated_s=heating_s,
+            door_open=door_since is not None,
+            door_fitted=layout.door is not None,
         )
-        no_heat = _response(layout, watch, sensors, air.value, found, now) or no_heat
-    elif quiet_until != watch.quiet_until:
-        watch = w.Watch(quiet_until=quiet_until)
-    fan_since = _fan(layout, state, sensors, was_on, found, now)
-    if fan_since is not None and now - fan_since >= limits.fan_feedback_s:
-        no_heat = "the fan stands still"
+        watch = w.follow(state.watch, limits, layout.chamber.control.plant, seen, dt_s=dt_s, now=now)
+        no_heat = no_heat or _response(layout, watch, sensors, seen, found, now)
+    fan_since, fan_why = _fan(layout, state, sensors, was_on, found, now)
+    _contactor(layout, sensors, was_on, found)
+    _bands(layout, run, sensors, found)
     told = _told(state, notices, found)
-    if told.no_heat_why:
-        no_heat = told.no_heat_why
     if limits.commissioning:
         no_heat = "commissioning: checks run, heat is never given"
-    heating_s = state.heating_s + dt_s if heater_on else state.heating_s
-    _bands(layout, run, sensors, found)
     after = GuardState(
         watch=watch,
         heating_since=heating_since,
@@ -112,11 +112,28 @@ def judge(
         heating_s=heating_s,
     )
     cap = heating_s >= limits.max_heating_h * HOUR_S and run.phase in ACTIVE
-    return Verdict(after, no_heat, tuple(found), cap, watch.below_ks > 0.0)
+    return Verdict(after, no_heat or told.no_heat_why or fan_why, tuple(found), cap, watch.below_ks > 0.0)
+
+
+def after_restart(state: GuardState) -> GuardState:
+    """Return what outlives a restart: the time heated. The shell tells the rest again."""
+    return GuardState(heating_s=state.heating_s)
+
+
+def notes(notices: tuple[Notice, ...]) -> tuple[Event, ...]:
+    """Return what is only noted of the shell's notices: nothing that control depends on (F19)."""
+    noted: list[Event] = []
+    for notice in notices:
+        if notice.kind == "clock-stepped":
+            text = f"The wall clock moved by {notice.value:+.0f} s. The chamber's own clock did not; control goes on."
+            noted.append(Event(kind=notice.kind, text=text, value=notice.value))
+        elif notice.kind == "skipped-ticks":
+            noted.append(Event(kind=notice.kind, text=f"{notice.value:.0f} decisions came too late and were left out.", value=notice.value))
+    return tuple(noted)
 
 
 def _control_reading(
-    layout: Layout, air: SensorState | None, heating_since: float | None, found: list[Condition], now: float
+    layout: Layout, run: Run, air: SensorState | None, heating_since: float | None, found: list[Condition], now: float
 ) -> str:
     """F4 and F5: without a fresh, plausible reading there is no heat; a minute without one trips."""
     if air is None or layout.air is None:
@@ -130,44 +147,48 @@ def _control_reading(
         found.append(Condition("air-missing", name, missing_s))
         if missing_s >= limits.trip_stale_s:
             found.append(Condition("air-lost", name, missing_s))
+    elif run.phase in ACTIVE:
+        found.append(Condition("sensor-missing", name))
     return f"no good reading from {name} ({air.why or air.quality})"
 
 
-def _too_hot(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: list[Condition]) -> float | None:
-    """F11: any air sensor above the absolute limit in two agreeing samples. Return the hottest trusted air."""
+def _over_limit(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: list[Condition], now: float) -> None:
+    """F11: any air sensor above the absolute limit in two agreeing samples, believed or not."""
     limits = layout.chamber.limits
     limit_c = limits.max_air_c
     if run.phase in ACTIVE and run.program is not None:
         top_c = top_air_c(run.program)
-        if top_c is not None and top_c + limits.over_top_step_k < limit_c:
-            limit_c = top_c + limits.over_top_step_k
-    hottest_c: float | None = None
+        if top_c is not None:
+            limit_c = min(limit_c, top_c + limits.over_top_step_k)
     for i in layout.airs:
         sensor = sensors[i]
         raw, before = sensor.raw, sensor.raw_before
-        if raw is not None and before is not None and raw > limit_c < before and abs(raw - before) <= limits.jump_k:
+        if raw is None or before is None or raw <= limit_c or before <= limit_c:
+            continue
+        if abs(raw - before) <= limits.jump_k and now - sensor.raw_s <= limits.trip_stale_s:
             found.append(Condition("over-limit", layout.chamber.sensors[i].name, raw))
-        if sensor.quality == "fresh" and sensor.value is not None and (hottest_c is None or sensor.value > hottest_c):
-            hottest_c = sensor.value
-    return hottest_c
 
 
 def _disagreement(
     layout: Layout, state: GuardState, sensors: tuple[SensorState, ...], found: list[Condition], now: float
-) -> float | None:
-    """F14: fresh air sensors that differ for some time."""
+) -> tuple[float | None, float | None]:
+    """F14: since when air sensors differ; once that has lasted, the hotter one counts for the setpoint's limit too."""
     if len(layout.airs) < 2:
-        return None
+        return None, None
     values = [v for i in layout.airs if (v := sensors[i].good) is not None]
     if len(values) < 2:
-        return None
+        return None, None
+    limit_k = layout.chamber.limits.disagree_k
     spread_k = max(values) - min(values)
-    if spread_k <= layout.chamber.limits.disagree_k:
-        return None
+    if spread_k <= limit_k:
+        if spread_k > limit_k - FAULTS["air-disagrees"].dead_band:
+            found.append(Condition("air-disagrees", "", spread_k, near=True))
+        return None, None
     since = now if state.disagree_since is None else state.disagree_since
-    if now - since >= layout.chamber.limits.disagree_s:
-        found.append(Condition("air-disagrees", "", spread_k))
-    return since
+    if now - since < layout.chamber.limits.disagree_s:
+        return since, None
+    found.append(Condition("air-disagrees", "", spread_k))
+    return since, max(values)
 
 
 def _door(
@@ -178,43 +199,55 @@ def _door(
         return None
     since = now if state.door_open_since is None else state.door_open_since
     if now - since >= layout.chamber.limits.door_open_s:
-        found.append(Condition("door-open", "", now - since))
+        found.append(Condition("door-open", "", (now - since) / 60.0))
     return since
 
 
 def _response(
-    layout: Layout, watch: w.Watch, sensors: tuple[SensorState, ...], air_c: float, found: list[Condition], now: float
+    layout: Layout, watch: w.Watch, sensors: tuple[SensorState, ...], seen: w.Seen, found: list[Condition], now: float
 ) -> str:
     """F6 to F10, F12, F13: does the air do what the heater's state says it should? Return a reason against heat."""
-    limits = layout.chamber.limits
-    plant = layout.chamber.control.plant
-    if watch.still_since and w.stands_still(watch, limits, cycle_s=layout.chamber.control.cycle_s, now=now):
-        found.append(Condition("air-stuck", _air_name(layout), air_c))
-    if watch.full_since is not None:
-        ambient_c = sensors[layout.ambient].good if layout.ambient is not None else None
-        if w.no_response(watch, limits, plant, air_c=air_c, ambient_c=ambient_c, now=now):
+    limits, plant, air_c = layout.chamber.limits, layout.chamber.control.plant, seen.air_c
+    why = ""
+    stands = w.stands_still(watch, limits, plant, heated_s=seen.heated_s, now=now)
+    if stands:
+        why = "the air's reading does not move: the heat waits until it does"
+        if stands == "stuck":
+            found.append(Condition("air-stuck", _air_name(layout), air_c))
+    if watch.push is not None:
+        if w.no_response(watch, limits, plant, room_c=seen.room_c, now=now):
             found.append(Condition("no-heat-response", "", air_c))
-        if w.reversed_response(watch, limits, air_c=air_c, now=now):
+        if w.reversed_response(watch, limits, now=now):
             found.append(Condition("reversed", "", air_c))
-    if watch.powered_s >= limits.no_response_power_s:
+    if watch.budget is not None and watch.budget.spent_s >= limits.no_response_power_s:
         found.append(Condition("no-heat-near-target", "", air_c))
     if watch.below_ks >= limits.below_band_ks:
         found.append(Condition("below-band", "", air_c))
         if watch.below_ks >= 3.0 * limits.below_band_ks:
             found.append(Condition("below-band-long", "", air_c))
-    if _may_be_hot(layout, air_c) and w.rises_while_off(watch, limits, air_c=air_c):
+    hot = _heated(layout, sensors, seen.hot_c)
+    if hot and w.rises_while_off(watch, limits, air_c=air_c):
         found.append(Condition("heat-while-off", "", air_c))
-    if watch.over_since is None or now - watch.over_since < limits.over_setpoint_s:
-        return ""
-    found.append(Condition("too-hot-for-step", "", air_c))
-    if now - watch.over_since >= limits.over_setpoint_trip_s:
-        found.append(Condition("over-setpoint", "", air_c))
-    return "the air is too far above its setpoint"
+    over_since_s = watch.band.over_since_s
+    if over_since_s is not None and now - over_since_s >= limits.over_setpoint_s:
+        why = "the air is too far above its setpoint"
+        found.append(Condition("too-hot-for-step", "", seen.hot_c))
+        if hot and now - over_since_s >= limits.over_setpoint_trip_s:
+            found.append(Condition("over-setpoint", "", seen.hot_c))
+    return why
 
 
-def _may_be_hot(layout: Layout, air_c: float) -> bool:
-    """A cooled chamber warms by itself when its cooler rests; only above any room is that the heater."""
-    return "heater" in layout.has and ("cooler" not in layout.has or air_c > 30.0)
+def _heated(layout: Layout, sensors: tuple[SensorState, ...], air_c: float) -> bool:
+    """Say whether the air is warmer than a room makes it: a cool cabinet warms by itself when its cooler rests."""
+    if "heater" not in layout.has:
+        return False
+    room_c = None if layout.ambient is None else sensors[layout.ambient].good
+    return air_c > (HOTTER_THAN_ANY_ROOM_C if room_c is None else room_c + HOTTER_THAN_THIS_ROOM_K)
+
+
+def _room_c(layout: Layout, sensors: tuple[SensorState, ...]) -> float:
+    room_c = None if layout.ambient is None else sensors[layout.ambient].good
+    return w.UNTUNED_ROOM_C if room_c is None else room_c
 
 
 def _air_name(layout: Layout) -> str:
@@ -228,17 +261,31 @@ def _fan(
     was_on: frozenset[str],
     found: list[Condition],
     now: float,
-) -> float | None:
-    """F15: the fan is switched on and its feedback says it stands still."""
+) -> tuple[float | None, str]:
+    """F15: the fan is switched on and its feedback says it stands still, or nothing at all."""
     if layout.fan_feedback is None or "fan" not in was_on:
-        return None
+        return None, ""
     turning = sensors[layout.fan_feedback].good
     if turning == 1.0:
-        return None
+        return None, ""
     since = now if state.fan_still_since is None else state.fan_still_since
-    if now - since >= layout.chamber.limits.fan_feedback_s:
-        found.append(Condition("fan-stopped", "", now - since))
-    return since
+    if now - since < layout.chamber.limits.fan_feedback_s:
+        return since, ""
+    if turning is None:
+        return since, "nothing says that the fan turns"
+    found.append(Condition("fan-stopped", "", now - since))
+    return since, "the fan stands still"
+
+
+def _contactor(layout: Layout, sensors: tuple[SensorState, ...], was_on: frozenset[str], found: list[Condition]) -> None:
+    """F7 and F12: a master contactor that reports its state and does not obey."""
+    if layout.contactor_feedback is None:
+        return
+    closed = sensors[layout.contactor_feedback].good
+    if closed == 1.0 and "contactor" not in was_on:
+        found.append(Condition("contactor-welded"))
+    elif closed == 0.0 and "contactor" in was_on:
+        found.append(Condition("contactor-open"))
 
 
 class _Told(NamedTuple):
@@ -248,16 +295,16 @@ class _Told(NamedTuple):
 
 
 def _told(state: GuardState, notices: tuple[Notice, ...], found: list[Condition]) -> _Told:
-    """F16 and F20 to F24: what the shell has found out about itself."""
+    """F4 and F20 to F24: what the shell has found out about itself."""
     no_heat_why, record_why, broker_lost = state.no_heat_why, state.record_why, state.broker_lost
     for notice in notices:
         match notice.kind:
             case "heat-forbidden":
-                no_heat_why = notice.text
+                no_heat_why = notice.text or "heat is forbidden"
             case "heat-allowed":
                 no_heat_why = ""
             case "record-failing":
-                record_why = notice.text
+                record_why = notice.text or "the reason is not known"
             case "record-well":
                 record_why = ""
             case "broker-lost":
@@ -268,13 +315,13 @@ def _told(state: GuardState, notices: tuple[Notice, ...], found: list[Condition]
                 key = "keeper-dying" if notice.value >= KEEPER_LOSSES_TO_TRIP else "keeper-lost"
                 found.append(Condition(key, "", notice.value))
             case "reader-lost":
-                found.append(Condition("reader-lost", notice.text, 1.0))
+                found.append(Condition("reader-lost", notice.text))
             case "crash-loop":
                 found.append(Condition("crash-loop", "", notice.value))
             case _:
                 pass
     if record_why:
-        found.append(Condition("record-failing", record_why))
+        found.append(Condition("record-failing", detail=record_why))
     if broker_lost:
         found.append(Condition("broker-lost"))
     return _Told(no_heat_why, record_why, broker_lost)
@@ -286,21 +333,24 @@ def _bands(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: li
     if run.phase not in ACTIVE or step is None:
         return
     for i, sensor in enumerate(sensors):
-        if i != layout.air and sensor.quality != "fresh":
+        if sensor.quality != "fresh" and i != layout.air:
             found.append(Condition("sensor-missing", layout.chamber.sensors[i].name))
-    if layout.air is not None:
-        if step.watch_only and sensors[layout.air].quality != "fresh":
-            found.append(Condition("sensor-missing", _air_name(layout)))
-        air_c = sensors[layout.air].good
-        if air_c is not None and _outside(air_c, step.safe_air_low_c, step.safe_air_high_c) and (step.watch_only or run.dwell_s > 0.0):
-            found.append(Condition("air-out-of-safe-band", step.name, air_c))
+    if layout.air is not None and (step.watch_only or run.dwell_s > 0.0):
+        _outside("air-out-of-safe-band", step.name, sensors[layout.air].good, step.safe_air_low_c, step.safe_air_high_c, found)
     if layout.humidity is not None:
+        low_pct = step.safe_rh_low_pct
+        if low_pct is None:
+            low_pct = layout.chamber.humidity_low_pct or None
         rh_pct = sensors[layout.humidity].good
-        if rh_pct is not None and _outside(rh_pct, step.safe_rh_low_pct, step.safe_rh_high_pct):
-            found.append(Condition("humidity-out-of-safe-band", step.name, rh_pct))
+        _outside("humidity-out-of-safe-band", step.name, rh_pct, low_pct, step.safe_rh_high_pct, found)
     if step.ends.dwell_h is not None and run.step_s > (1.5 * step.ends.dwell_h + 1.0) * HOUR_S:
         found.append(Condition("step-overrun", step.name, run.step_s / HOUR_S))
 
 
-def _outside(value: float, low: float | None, high: float | None) -> bool:
-    return (low is not None and value < low) or (high is not None and value > high)
+def _outside(key: str, subject: str, value: float | None, low: float | None, high: float | None, found: list[Condition]) -> None:
+    """Note a value outside its band; one inside by less than the dead band only keeps the alarm that there is."""
+    if value is None or (low is None and high is None):
+        return
+    above = max(-1e9 if low is None else low - value, -1e9 if high is None else value - high)
+    if above > -FAULTS[key].dead_band:
+        found.append(Condition(key, subject, value, near=above <= 0.0))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from dryward.core.alarms import Alarm, Condition
-from dryward.core.control import ControlState
+from dryward.core.control import ControlState, cut
 from dryward.core.food import Food
-from dryward.core.guard import GuardState
+from dryward.core.guard import GuardState, after_restart
 from dryward.core.layout import Layout
 from dryward.core.progress import Run
 from dryward.core.trust import SensorState
@@ -89,7 +89,8 @@ def adopt(layout: Layout, state: State) -> State:
     return replace(
         state,
         sensors=fresh.sensors,
-        guard=replace(state.guard, watch=fresh.guard.watch, heating_since=None, no_heat_why="", fan_still_since=None),
+        control=cut(state.control, state.on, state.now),
+        guard=after_restart(state.guard),
         on=frozenset(),
         tallies=tuple(replace(worn.get(t.name, t), on_since=None) for t in fresh.tallies),
     )
