@@ -14,7 +14,6 @@ import socket
 import socketserver
 import struct
 import threading
-import time
 import uuid
 from collections.abc import Callable
 from dataclasses import replace
@@ -28,7 +27,7 @@ from dryward.core.inputs import Ask, Request, Start, Stop
 from dryward.core.program import Program
 from dryward.doors.wire import LONGEST_LINE
 
-YEAR_S = 366 * 86_400.0
+LAST_S = 253_402_300_799.0  # the end of the year 9999: no calendar here goes on
 TURN_S = 10.0  # longer than any tick; an answer that takes longer means the loop hangs
 
 
@@ -110,8 +109,8 @@ class SocketDoor:
         at_utc_s = message.get("at_utc_s")
         if at_utc_s is not None:
             # Whatever stands here, it must never be taken for "now".
-            if not isinstance(ask, Start) or not _within_a_year(at_utc_s):
-                return _refused(f"at_utc_s is {at_utc_s!r}: it takes the POSIX time of a start within a year. Nothing was done.")
+            if not isinstance(ask, Start) or not _is_a_time(at_utc_s):
+                return _refused(f"at_utc_s is {at_utc_s!r}: it takes the time of a start in POSIX seconds. Nothing was done.")
             text = self._plans.plan(program=ask.program, at_utc_s=float(at_utc_s), who=who)
             return {"accepted": True, "text": text, "recorded": self.flush()}
         if isinstance(ask, Start):
@@ -152,9 +151,8 @@ def _asks() -> TypeAdapter[Any]:
     return _ADAPTER[0]
 
 
-def _within_a_year(at_utc_s: object) -> bool:
-    now_s = time.time()
-    return isinstance(at_utc_s, int | float) and now_s - YEAR_S <= at_utc_s <= now_s + YEAR_S
+def _is_a_time(at_utc_s: object) -> bool:
+    return isinstance(at_utc_s, int | float) and not isinstance(at_utc_s, bool) and 0 <= at_utc_s <= LAST_S
 
 
 def _refused(text: str) -> dict[str, Any]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import logging
 import os
 import signal
-import sqlite3
 import time
 import uuid
 from collections.abc import Callable, Iterator
@@ -45,7 +44,7 @@ from dryward_hardware.keeper.client import KeeperClient
 from dryward_hardware.keeper.in_process import InProcessKeeper
 
 log = logging.getLogger("dryward")
-UNREADABLE = (ReadError, sqlite3.Error, OSError)
+UNREADABLE = (ReadError, OSError)
 
 
 class Daemon:
