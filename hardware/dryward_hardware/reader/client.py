@@ -13,42 +13,17 @@ import socket
 import subprocess
 import sys
 import time
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
-from typing import Any
 
-from dryward_hardware.ports import Batch, DeviceSpec, Sample, Source
-from dryward_hardware.reader.messages import MESSAGE_BYTES, channel_pair, pack, unpack
+from dryward_hardware.ports import Batch, DeviceSpec, Source
+from dryward_hardware.reader.intake import Intake
+from dryward_hardware.reader.messages import MESSAGE_BYTES, channel_pair, pack
 
 START_S = 15.0  # a small Pi with a slow card takes about two
 SILENT_S = 5.0  # it speaks every second
 CLOSE_S = 2.0
 TAKEN = 1000  # messages taken at one poll
-FUTURE_S = 0.5
-FAILURES = 10  # so many in a row are told in a note
-
-
-@dataclass(slots=True)
-class Counts:
-    """What became of one device's reads. ``failures`` counts them by their reason."""
-
-    reads: int = 0
-    failures: Counter[str] = field(default_factory=Counter)
-    respawns: int = 0
-    last_good_s: float | None = None
-    failed_in_a_row: int = 0
-
-    def as_data(self) -> dict[str, object]:
-        """Return the counts as plain data for a status."""
-        return {
-            "reads": self.reads,
-            "failures": dict(self.failures),
-            "respawns": self.respawns,
-            "last_good_s": self.last_good_s,
-            "failed_in_a_row": self.failed_in_a_row,
-        }
 
 
 class ReaderClient:
@@ -61,15 +36,11 @@ class ReaderClient:
     def __init__(
         self, specs: Sequence[DeviceSpec], *, pin_factory: str = "lgpio", mock_levels: str = "", respawn_s: float = 2.0
     ) -> None:
+        self.intake = Intake(spec.name for spec in specs)
         devices = [[spec.name, spec.kind, dict(spec.options)] for spec in specs]
         self._job = pack("job", {"devices": devices, "pin_factory": pin_factory, "mock_levels": mock_levels})
         self._respawn_s = respawn_s
-        self.counts: dict[str, Counts] = {spec.name: Counts() for spec in specs}
         self.respawns = 0  # of the reader itself
-        self.lost = 0  # messages that this process was too late to take
-        self._newest_s: dict[str, float] = {}
-        self._waiting: dict[str, list[Sample]] = {spec.name: [] for spec in specs}
-        self._notes: list[str] = []
         self._buried: list[subprocess.Popen[bytes]] = []
         self._process: subprocess.Popen[bytes] | None = None
         self._pipe: socket.socket | None = None
@@ -79,13 +50,13 @@ class ReaderClient:
 
     def sources(self) -> dict[str, Source]:
         """Return each device as a source of its own; together they poll as one."""
-        return {name: _Device(self, name) for name in self._waiting}
+        return {name: _Device(self, name) for name in self.intake.devices}
 
     def poll(self, now_s: float) -> Batch:
         """Return everything that has arrived. ``now_s`` is ``time.monotonic()``. Never waits, never raises."""
         self.look()
-        samples = [sample for name in self._waiting for sample in self.take(name)]
-        return Batch(samples=tuple(samples), notes=self.take_notes())
+        samples = [sample for name in self.intake.devices for sample in self.intake.take(name)]
+        return Batch(samples=tuple(samples), notes=self.intake.take_notes())
 
     def look(self) -> None:
         """Take what has arrived, and replace a reader that is dead or silent."""
@@ -104,7 +75,7 @@ class ReaderClient:
                 self._lose("it has died")
                 break
             self._heard_s = now_s
-            self._hear(message, now_s)
+            self.intake.hear(message, now_s)
         if self._pipe is not None and now_s > max(self._heard_s + SILENT_S, self._spawned_s + START_S):
             self._lose(f"it has said nothing for {SILENT_S:g} s")
         if self._pipe is None and not self._closed and now_s >= self._spawned_s + self._respawn_s:
@@ -112,20 +83,9 @@ class ReaderClient:
             self._spawn(now_s)
         self._buried = [process for process in self._buried if process.poll() is None]
 
-    def take(self, device: str) -> tuple[Sample, ...]:
-        """Return and forget the samples of one device that have arrived."""
-        samples, self._waiting[device] = self._waiting[device], []
-        return tuple(samples)
-
-    def take_notes(self) -> tuple[str, ...]:
-        """Return and forget what there is to tell."""
-        notes, self._notes = self._notes, []
-        return tuple(notes)
-
     def status(self) -> dict[str, object]:
         """Return all counters as plain data."""
-        devices = {name: counts.as_data() for name, counts in self.counts.items()}
-        return {"respawns": self.respawns, "lost": self.lost, "devices": devices}
+        return {"respawns": self.respawns, **self.intake.status()}
 
     def pids(self) -> frozenset[int]:
         """Return the reader's and all its workers' process ids."""
@@ -171,7 +131,7 @@ class ReaderClient:
             self._pipe.close()
             self._pipe = None
         self._bury()
-        self._notes.append(f"The reader of the sensors is lost: {why}. A new one is started.")
+        self.intake.note(f"The reader of the sensors is lost: {why}. A new one is started.")
 
     def _bury(self) -> None:
         """Kill the reader and whatever it has left."""
@@ -183,38 +143,6 @@ class ReaderClient:
         self._buried.append(self._process)
         self._process = None
 
-    def _hear(self, message: bytes, now_s: float) -> None:
-        match unpack(message):
-            case ["read", str(device), int(began_ns), list(values)] if device in self.counts:
-                self._heard_read(device, began_ns / 1e9, values, now_s)
-            case ["ended", list(devices), str(why)]:
-                for device in devices:
-                    self.counts[device].respawns += 1
-                self._notes.append(f"{', '.join(devices)}: the reading ended ({why}) and begins anew.")
-            case ["alive", int(lost)]:
-                self.lost = lost
-            case _:
-                pass
-
-    def _heard_read(self, device: str, began_s: float, values: list[Any], now_s: float) -> None:
-        counts = self.counts[device]
-        if began_s > now_s + FUTURE_S or began_s <= self._newest_s.get(device, -math.inf):
-            return  # no old reading passes for a new one
-        self._newest_s[device] = began_s
-        counts.reads += 1
-        faults = {fault for _, _, fault in values if fault}
-        counts.failures.update(faults)
-        if any(value is not None for _, value, _ in values):
-            counts.failed_in_a_row, counts.last_good_s = 0, began_s
-        else:
-            counts.failed_in_a_row += 1
-            if counts.failed_in_a_row == FAILURES:
-                told = ", ".join(sorted(faults))
-                self._notes.append(
-                    f"{device}: {FAILURES} reads in a row failed ({told}). Cutting its supply for some seconds may wake it (output sensor-power)."
-                )
-        self._waiting[device] += [Sample(f"{device}/{what}", value, began_s, fault) for what, value, fault in values]
-
 
 class _Device:
     """One device of the reader as a source."""
@@ -225,15 +153,16 @@ class _Device:
 
     def poll(self, now_s: float) -> Batch:
         self._client.look()
-        return Batch(samples=self._client.take(self._name), notes=self._client.take_notes())
+        intake = self._client.intake
+        return Batch(samples=intake.take(self._name), notes=intake.take_notes())
 
     def close(self) -> None:
         self._client.close()
 
 
-def reader_status(sources: Mapping[str, Source]) -> dict[str, object]:
-    """Return the counters of the reader behind these sources; empty where there is none."""
-    return next((source._client.status() for source in sources.values() if isinstance(source, _Device)), {})
+def reader_of(sources: Mapping[str, Source]) -> ReaderClient | None:
+    """Return the reader behind these sources, for its counters; None where there is none."""
+    return next((source._client for source in sources.values() if isinstance(source, _Device)), None)
 
 
 def _session(leader: int) -> frozenset[int]:
