@@ -12,7 +12,7 @@ from dryward.service.lock import ChamberLock
 from dryward.settings import read_pieces, read_program, read_settings
 
 
-@pytest.mark.parametrize("kind", ["twin", "dryer", "cabinet"])
+@pytest.mark.parametrize("kind", ["twin", "twin-cabinet", "dryer", "cabinet"])
 def test_a_starter_reads_without_mistakes(tmp_path: Path, kind: str) -> None:
     result = CliRunner().invoke(main, ["init", str(tmp_path / "new"), "--kind", kind])
     assert result.exit_code == 0, result.output

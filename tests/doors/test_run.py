@@ -90,3 +90,10 @@ def test_what_was_accepted_is_on_record_at_once(command: Command, chamber_file: 
     with Record(chamber_file.with_name("record.db")) as record:
         run_id = record.runs()[0].run_id
         assert [(w.piece, w.weight_g) for w in record.weighings(run_id)] == [("neck-1", 700.0)]
+
+
+def test_the_same_batch_can_be_dried_again(command: Command, chamber_file: Path) -> None:
+    begin(command, chamber_file)
+    assert command("stop").exit_code == 0
+    begin(command, chamber_file)
+    assert command("status").exit_code == 0

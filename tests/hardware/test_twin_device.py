@@ -192,3 +192,13 @@ def test_asking_for_the_truth_changes_nothing() -> None:
 def test_wrong_options_name_the_device() -> None:
     with pytest.raises(DeviceError, match=r"^sim: seed is -1, the least is 0$"):
         Twin("sim", {"seed": -1})
+
+
+def test_the_next_batch_may_use_the_names_again() -> None:
+    twin = Twin("sim", {})
+    twin.hang(FOUR)
+    twin.poll(0.0)
+    twin.clear()
+    twin.hang(FOUR)
+    twin.poll(5.0)
+    assert [p.name for p in twin.truth().pieces] == [p.name for p in FOUR]

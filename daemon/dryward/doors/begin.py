@@ -16,12 +16,12 @@ from dryward.doors.common import config_option, fail, settings_of
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path), default=Path("."))
 @click.option(
     "--kind",
-    type=click.Choice(["twin", "dryer", "cabinet"]),
+    type=click.Choice(["twin", "twin-cabinet", "dryer", "cabinet"]),
     default="twin",
     show_default=True,
-    help="Simulated dryer, real hot dryer, real cool cabinet.",
+    help="Simulated dryer or cabinet, real hot dryer, real cool cabinet.",
 )
-def init(folder: Path, kind: Literal["twin", "dryer", "cabinet"]) -> None:
+def init(folder: Path, kind: Literal["twin", "twin-cabinet", "dryer", "cabinet"]) -> None:
     """Write a commented starter configuration into FOLDER: chamber, programs, a batch. Nothing is overwritten."""
     from dryward.settings.starter import starter_files
 

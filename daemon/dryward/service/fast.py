@@ -73,7 +73,6 @@ def run_fast(
     chamber = with_period(settings.chamber, period_s)
     layout = lay_out(chamber)
     devices = Devices(settings)
-    devices.hang(pieces)
     clock = FastClock(first_tick=FIRST_TICK, period_s=period_s, utc_s=float(int(time.time())))
     outputs = devices.simulated_outputs()
     kept = None if outputs is None else InProcessKeeper(outputs, lines(chamber), lease_s=max(3.0, 3.0 * period_s))
@@ -95,6 +94,7 @@ def run_fast(
     began = time.monotonic()
     try:
         _begin(loop, clock, (Load(pieces=tuple(pieces)), Start(program=program, run_id=run_id)), who)
+        devices.hang(pieces)
         ended_tick = _until_end(loop, clock, devices, owner, after_h)
     finally:
         loop.close()

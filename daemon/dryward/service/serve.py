@@ -41,6 +41,7 @@ from dryward.service.snapshot import snapshot
 from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import Settings
 from dryward_hardware.keeper.client import KeeperClient
+from dryward_hardware.ports import DeviceError
 from dryward_hardware.keeper.in_process import InProcessKeeper
 
 log = logging.getLogger("dryward")
@@ -217,13 +218,16 @@ class Daemon:
         for request in inputs.requests:
             if request.request_id not in accepted:
                 continue
-            match request.ask:
-                case Load(pieces=pieces):
-                    self._devices.hang(pieces)
-                case Pull(piece=piece):
-                    self._devices.take_off(piece)
-                case _:
-                    pass
+            try:
+                match request.ask:
+                    case Load(pieces=pieces):
+                        self._devices.hang(pieces)
+                    case Pull(piece=piece):
+                        self._devices.take_off(piece)
+                    case _:
+                        pass
+            except DeviceError as error:  # a simulated rack that will not: the run goes on as it would without one
+                log.error("%s", error)
         for notice in inputs.notices:
             if notice.kind == "clock-stepped":
                 log.info("the wall clock stepped by %+.1f s; control does not follow it", notice.value)

@@ -15,7 +15,8 @@ def rehearsal_settings(named: Settings | None) -> Settings:
     """Return ``named`` when it is simulated already, else the example chamber with the owner's own figures in it."""
     if named is not None and named.devices and simulated(named):
         return named
-    example = _example("twin")
+    cool = named is not None and any(o.name == "cooler" for o in named.chamber.outputs)
+    example = _example("twin-cabinet" if cool else "twin")
     if named is None:
         return example
     own = named.chamber

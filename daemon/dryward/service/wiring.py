@@ -61,7 +61,7 @@ class Devices:
         return self._twins[0] if self._twins else None
 
     def hang(self, pieces: Sequence[Piece]) -> None:
-        """Hang a batch into the simulated chamber, where there is one."""
+        """Hang a batch into the simulated chamber, where there is one, in place of the last."""
         hung = [
             Hung(
                 name=p.name,
@@ -72,6 +72,7 @@ class Devices:
             for p in pieces
         ]
         for twin in self._twins:
+            twin.clear()
             twin.hang(hung)
 
     def take_off(self, piece: str) -> None:

@@ -108,6 +108,15 @@ class Twin:
         self._model.take_out(place.body)
         self._probe()
 
+    def clear(self) -> None:
+        """Take everything out for good: the next batch may use the names again."""
+        for place in self._places.values():
+            if place.hanging:
+                place.hanging = False
+                self._model.take_out(place.body)
+        self._places.clear()
+        self._probe()
+
     def put_back(self, name: str, channel: str | None = None) -> None:
         """Hang a piece again, on its old hook or another."""
         place = self._place(name)
