@@ -100,7 +100,7 @@ def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State,
     if any(s.air_c is not None for s in ask.program.steps) and "heater" not in layout.has and "cooler" not in layout.has:
         return f"Program {ask.program.name} wants a temperature and the chamber has neither heater nor cooler."
     run = Run(phase="running", run_id=ask.run_id, program=ask.program, started_s=now)
-    guard = GuardState(no_heat_why=state.guard.no_heat_why, record_why=state.guard.record_why, broker_lost=state.guard.broker_lost)
+    guard = GuardState(told=state.guard.told)
     before = tuple(replace(t, on_s=t.on_time_s(now)) for t in state.tallies)
     return replace(state, run=run, guard=guard, food=Food(), before=before), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
 

@@ -8,7 +8,7 @@ acknowledgement and reset are ``alarms``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from dryward.core import watch as w
@@ -26,7 +26,19 @@ HOTTER_THAN_ANY_ROOM_C = 35.0
 HOTTER_THAN_THIS_ROOM_K = 5.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the shell has said about itself and not taken back."""
+
+    no_heat_why: str = ""  # its own reason never to heat, such as outputs that outlive their process
+    record_why: str = ""
+    broker_lost: bool = False
+
+
+NOTHING_TOLD = Told()
+
+
+@dataclass(frozen=True, slots=True)
 class GuardState:
     """What the guard carries from tick to tick; times on the chamber clock, s."""
 
@@ -35,9 +47,7 @@ class GuardState:
     disagree_since: float | None = None
     fan_still_since: float | None = None
     door_open_since: float | None = None
-    no_heat_why: str = ""  # the shell's own reason never to heat, such as outputs that outlive their process
-    record_why: str = ""
-    broker_lost: bool = False
+    told: Told = NOTHING_TOLD
     heating_s: float = 0.0  # the heater's time on in this run
 
 
@@ -68,51 +78,44 @@ def judge(
     limits = layout.chamber.limits
     found: list[Condition] = []
     air = sensors[layout.air] if layout.air is not None else None
+    air_c = None if air is None else air.good
+    target_c = target_air_c(run)
     heater_on = "heater" in was_on
     heating_s = state.heating_s + dt_s if heater_on else state.heating_s
     heating_since = None
-    if run.phase in MAY_HEAT and target_air_c(run) is not None:
+    if target_c is not None and run.phase in MAY_HEAT:
         heating_since = now if state.heating_since is None else state.heating_since
     no_heat = _control_reading(layout, run, air, heating_since, found, now)
-    _over_limit(layout, run, sensors, found, now)
+    _over_limit(layout, run, sensors, target_c, found, now)
     disagree_since, hot_c = _disagreement(layout, state, sensors, found, now)
     door_since = _door(layout, state, sensors, found, now)
-    if air is None or air.good is None:
+    if air_c is None:
         watch = w.blind(state.watch, heater_on=heater_on, now=now)
     else:
         seen = w.Seen(
-            air_c=air.good,
-            hot_c=air.good if hot_c is None else hot_c,
-            room_c=_room_c(layout, sensors),
-            setpoint_c=None if heating_since is None else setpoint_c,
-            duty=duty,
-            heater_on=heater_on,
-            fan_on="fan" in was_on,
-            heated_s=heating_s,
-            door_open=door_since is not None,
-            door_fitted=layout.door is not None,
+            air_c,
+            air_c if hot_c is None else hot_c,
+            _room_c(layout, sensors),
+            None if heating_since is None else setpoint_c,
+            duty,
+            heater_on,
+            "fan" in was_on,
+            heating_s,
+            door_since is not None,
+            layout.door is not None,
         )
         watch = w.follow(state.watch, limits, layout.chamber.control.plant, seen, dt_s=dt_s, now=now)
-        no_heat = no_heat or _response(layout, watch, sensors, seen, found, now)
+        no_heat = _response(layout, watch, sensors, seen, found, now) or no_heat
     fan_since, fan_why = _fan(layout, state, sensors, was_on, found, now)
     _contactor(layout, sensors, was_on, found)
     _bands(layout, run, sensors, found)
-    told = _told(state, notices, found)
+    told = _told(state.told, notices, found)
+    no_heat = no_heat or told.no_heat_why or fan_why
     if limits.commissioning:
         no_heat = "commissioning: checks run, heat is never given"
-    after = GuardState(
-        watch=watch,
-        heating_since=heating_since,
-        disagree_since=disagree_since,
-        fan_still_since=fan_since,
-        door_open_since=door_since,
-        no_heat_why=told.no_heat_why,
-        record_why=told.record_why,
-        broker_lost=told.broker_lost,
-        heating_s=heating_s,
-    )
+    after = GuardState(watch, heating_since, disagree_since, fan_since, door_since, told, heating_s)
     cap = heating_s >= limits.max_heating_h * HOUR_S and run.phase in ACTIVE
-    return Verdict(after, no_heat or told.no_heat_why or fan_why, tuple(found), cap, watch.below_ks > 0.0)
+    return Verdict(after, no_heat, tuple(found), cap, watch.below_ks > 0.0)
 
 
 def after_restart(state: GuardState) -> GuardState:
@@ -152,21 +155,27 @@ def _control_reading(
     return f"no good reading from {name} ({air.why or air.quality})"
 
 
-def _over_limit(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: list[Condition], now: float) -> None:
+def _over_limit(
+    layout: Layout, run: Run, sensors: tuple[SensorState, ...], target_c: float | None, found: list[Condition], now: float
+) -> None:
     """F11: any air sensor above the absolute limit in two agreeing samples, believed or not."""
     limits = layout.chamber.limits
-    limit_c = limits.max_air_c
-    if run.phase in ACTIVE and run.program is not None:
-        top_c = top_air_c(run.program)
-        if top_c is not None:
-            limit_c = min(limit_c, top_c + limits.over_top_step_k)
     for i in layout.airs:
         sensor = sensors[i]
         raw, before = sensor.raw, sensor.raw_before
-        if raw is None or before is None or raw <= limit_c or before <= limit_c:
+        if raw is None or before is None:
             continue
-        if abs(raw - before) <= limits.jump_k and now - sensor.raw_s <= limits.trip_stale_s:
+        if target_c is not None and raw <= target_c + limits.over_top_step_k and raw <= limits.max_air_c:
+            continue  # nearly always: the hottest step is no cooler than the one in force
+        if min(raw, before) > _limit_c(layout, run) and abs(raw - before) <= limits.jump_k and now - sensor.raw_s <= limits.trip_stale_s:
             found.append(Condition("over-limit", layout.chamber.sensors[i].name, raw))
+
+
+def _limit_c(layout: Layout, run: Run) -> float:
+    """Return the air temperature that nothing may pass: the chamber's own, or a little above the hottest step."""
+    limits = layout.chamber.limits
+    top_c = top_air_c(run.program) if run.program is not None and run.phase in ACTIVE else None
+    return limits.max_air_c if top_c is None else min(limits.max_air_c, top_c + limits.over_top_step_k)
 
 
 def _disagreement(
@@ -175,20 +184,18 @@ def _disagreement(
     """F14: since when air sensors differ; once that has lasted, the hotter one counts for the setpoint's limit too."""
     if len(layout.airs) < 2:
         return None, None
-    values = [v for i in layout.airs if (v := sensors[i].good) is not None]
-    if len(values) < 2:
-        return None, None
-    limit_k = layout.chamber.limits.disagree_k
-    spread_k = max(values) - min(values)
-    if spread_k <= limit_k:
-        if spread_k > limit_k - FAULTS["air-disagrees"].dead_band:
-            found.append(Condition("air-disagrees", "", spread_k, near=True))
-        return None, None
-    since = now if state.disagree_since is None else state.disagree_since
-    if now - since < layout.chamber.limits.disagree_s:
-        return since, None
-    found.append(Condition("air-disagrees", "", spread_k))
-    return since, max(values)
+    limits = layout.chamber.limits
+    good = [v for i in layout.airs if (v := sensors[i].good) is not None]
+    spread_k = max(good) - min(good) if good else 0.0
+    if spread_k > limits.disagree_k:
+        since = now if state.disagree_since is None else state.disagree_since
+        if now - since < limits.disagree_s:
+            return since, None
+        found.append(Condition("air-disagrees", "", spread_k))
+        return since, max(good)
+    if spread_k > limits.disagree_k - FAULTS["air-disagrees"].dead_band:
+        found.append(Condition("air-disagrees", "", spread_k, near=True))
+    return None, None
 
 
 def _door(
@@ -232,7 +239,7 @@ def _response(
     if over_since_s is not None and now - over_since_s >= limits.over_setpoint_s:
         why = "the air is too far above its setpoint"
         found.append(Condition("too-hot-for-step", "", seen.hot_c))
-        if hot and now - over_since_s >= limits.over_setpoint_trip_s:
+        if hot and watch.band.over_s >= limits.over_setpoint_trip_s:
             found.append(Condition("over-setpoint", "", seen.hot_c))
     return why
 
@@ -288,29 +295,20 @@ def _contactor(layout: Layout, sensors: tuple[SensorState, ...], was_on: frozens
         found.append(Condition("contactor-open"))
 
 
-class _Told(NamedTuple):
-    no_heat_why: str
-    record_why: str
-    broker_lost: bool
-
-
-def _told(state: GuardState, notices: tuple[Notice, ...], found: list[Condition]) -> _Told:
+def _told(told: Told, notices: tuple[Notice, ...], found: list[Condition]) -> Told:
     """F4 and F20 to F24: what the shell has found out about itself."""
-    no_heat_why, record_why, broker_lost = state.no_heat_why, state.record_why, state.broker_lost
     for notice in notices:
         match notice.kind:
             case "heat-forbidden":
-                no_heat_why = notice.text or "heat is forbidden"
+                told = replace(told, no_heat_why=notice.text or "heat is forbidden")
             case "heat-allowed":
-                no_heat_why = ""
+                told = replace(told, no_heat_why="")
             case "record-failing":
-                record_why = notice.text or "the reason is not known"
+                told = replace(told, record_why=notice.text or "the reason is not known")
             case "record-well":
-                record_why = ""
-            case "broker-lost":
-                broker_lost = True
-            case "broker-well":
-                broker_lost = False
+                told = replace(told, record_why="")
+            case "broker-lost" | "broker-well":
+                told = replace(told, broker_lost=notice.kind == "broker-lost")
             case "keeper-lost":
                 key = "keeper-dying" if notice.value >= KEEPER_LOSSES_TO_TRIP else "keeper-lost"
                 found.append(Condition(key, "", notice.value))
@@ -320,11 +318,11 @@ def _told(state: GuardState, notices: tuple[Notice, ...], found: list[Condition]
                 found.append(Condition("crash-loop", "", notice.value))
             case _:
                 pass
-    if record_why:
-        found.append(Condition("record-failing", detail=record_why))
-    if broker_lost:
+    if told.record_why:
+        found.append(Condition("record-failing", detail=told.record_why))
+    if told.broker_lost:
         found.append(Condition("broker-lost"))
-    return _Told(no_heat_why, record_why, broker_lost)
+    return told
 
 
 def _bands(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: list[Condition]) -> None:
@@ -343,8 +341,20 @@ def _bands(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: li
             low_pct = layout.chamber.humidity_low_pct or None
         rh_pct = sensors[layout.humidity].good
         _outside("humidity-out-of-safe-band", step.name, rh_pct, low_pct, step.safe_rh_high_pct, found)
-    if step.ends.dwell_h is not None and run.step_s > (1.5 * step.ends.dwell_h + 1.0) * HOUR_S:
+    expected_h = _expected_h(run)
+    if expected_h is not None and run.step_s > (1.5 * expected_h + 1.0) * HOUR_S:
         found.append(Condition("step-overrun", step.name, run.step_s / HOUR_S))
+
+
+def _expected_h(run: Run) -> float | None:
+    """Return how long the step in force should take, ramp and dwell; None when only weights or cores can tell."""
+    step = current_step(run)
+    if run.program is None or step is None or step.ends.dwell_h is None:
+        return None
+    if step.ramp_k_per_h is None or step.air_c is None:
+        return step.ends.dwell_h
+    before = run.program.steps[run.step_index - 1].air_c if run.step_index else None
+    return step.ends.dwell_h + abs(step.air_c - (w.UNTUNED_ROOM_C if before is None else before)) / step.ramp_k_per_h
 
 
 def _outside(key: str, subject: str, value: float | None, low: float | None, high: float | None, found: list[Condition]) -> None:

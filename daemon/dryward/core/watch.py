@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import exp
+from typing import NamedTuple
 
 from dryward.core.chamber import Limits, Plant
 
@@ -18,6 +19,7 @@ TRAIL_EVERY_S = 20.0
 TRAIL_LENGTH = 11
 SMOOTH_S = 10.0  # smoothing of the air where a rise or fall is judged
 SHORTEST_WINDOW_S = 60.0
+MOVES_K = 0.3  # a change within a minute that is no noise
 DOOR_REST_S = 300.0
 FULL_DUTY = 0.95
 NEAR_TARGET_K = 1.0  # so near below the setpoint a healthy chamber holds
@@ -69,6 +71,12 @@ class Band:
     below_ks: float = 0.0
     armed: bool = False
     over_since_s: float | None = None
+    over_s: float = 0.0  # of that time, while it was not coming down
+
+    @property
+    def calm(self) -> bool:
+        """Whether the air has been in its band and nothing is being counted."""
+        return self.been_in and self.armed and self.below_ks == 0.0 and self.over_since_s is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +115,7 @@ class Watch:
 FRESH = Watch()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
+class Seen(NamedTuple):
     """What one tick shows. ``hot_c`` counts for the setpoint's limit; ``duty`` is what control asks, 0 when vetoed."""
 
     air_c: float
@@ -214,30 +221,25 @@ def _band(
     if setpoint_c is None:
         return NOT_JUDGED
     was_c = band.setpoint_c
-    # F9: kelvin-seconds below, after having been in; not while the air is on its way up, nor after the setpoint was raised.
     missing_k = setpoint_c - air_c
+    over = seen.hot_c > setpoint_c + limits.over_setpoint_k
+    if setpoint_c == was_c and not (quiet or over or missing_k > limits.below_band_k) and band.calm:
+        return band  # nearly always
+    minute_ago_c = value_before(trail, now - 60.0)
+    # F9: kelvin-seconds below, after having been in; not while the air is on its way up, nor after the setpoint was raised.
     raised = was_c is None or setpoint_c > was_c + 1.0
     been_in = (band.been_in and not raised and not quiet) or abs(missing_k) <= NEAR_TARGET_K
     below_ks = 0.0
     if been_in and missing_k > limits.below_band_k:
-        minute_ago_c = value_before(trail, now - 60.0)
-        rising = minute_ago_c is not None and smooth_c > minute_ago_c + 0.3
+        rising = minute_ago_c is not None and smooth_c > minute_ago_c + MOVES_K
         below_ks = band.below_ks if rising else band.below_ks + missing_k * dt_s
-    # F10: only air that had once come down to its setpoint can be too far above it.
-    armed, over_since_s = True, None
-    if seen.hot_c > setpoint_c + limits.over_setpoint_k:
-        armed = band.armed and was_c is not None and setpoint_c >= was_c
-        if armed:
-            over_since_s = now if band.over_since_s is None else band.over_since_s
-    if (
-        setpoint_c == was_c
-        and been_in is band.been_in
-        and below_ks == band.below_ks
-        and armed is band.armed
-        and over_since_s == band.over_since_s
-    ):
-        return band
-    return Band(setpoint_c, been_in, below_ks, armed, over_since_s)
+    # F10: seconds above; only after having once come down to the setpoint, and not while the air is on its way down.
+    armed = not over or (band.armed and was_c is not None and setpoint_c >= was_c)
+    if not over or not armed:
+        return Band(setpoint_c, been_in, below_ks, armed)
+    falling = minute_ago_c is not None and smooth_c < minute_ago_c - MOVES_K
+    over_since_s = now if band.over_since_s is None else band.over_since_s
+    return Band(setpoint_c, been_in, below_ks, True, over_since_s, band.over_s if falling else band.over_s + dt_s)
 
 
 def _moved(still: Still | None, limits: Limits, seen: Seen, now: float) -> Still:
