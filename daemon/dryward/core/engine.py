@@ -12,7 +12,7 @@ from dataclasses import replace
 from dryward.core.alarms import UNSEEN, Alarm, Condition, tripped, update
 from dryward.core.asks import answer
 from dryward.core.commands import Commands, Event, Reply, Severity
-from dryward.core.control import Air, Demand, cut, decide
+from dryward.core.control import Air, Demand, decide
 from dryward.core.food import Food, careful_core_c, finish_events, follow, heat_facts, piece_done
 from dryward.core.guard import Verdict, judge, notes
 from dryward.core.inputs import Inputs, Notice
@@ -75,8 +75,6 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     trips = tripped(raised.alarms)
     run = _consequences(run, verdict, trips, events, now)
     on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
-    if "heater" in asked and "heater" not in on:
-        control = cut(control, frozenset({"heater"}), now)
     if run.phase != before.run.phase:
         events.append(_phase_event(before.run, run))
         if run.phase in ENDED:
