@@ -79,7 +79,7 @@ def test_a_signal_handler_ends_the_wait_it_interrupts() -> None:
         for n in range(50):
             clock = Clock(first_tick=1, period_s=1000.0)
             assert clock.next_tick() == 1
-            signal.signal(signal.SIGALRM, lambda *_, c=clock: c.stop())  # type: ignore[misc]
+            signal.signal(signal.SIGALRM, lambda *_, c=clock: c.stop())
             signal.setitimer(signal.ITIMER_REAL, 0.0001 + 0.0001 * (n % 10))
             assert clock.next_tick() is None
             clock.close()

@@ -79,6 +79,7 @@ class SocketDoor:
                         self.wfile.write(json.dumps(door.answer(line, who)).encode() + b"\n")
 
         class Server(socketserver.ThreadingMixIn, socketserver.UnixStreamServer):
+            request_queue_size = 64  # a moment of the loop, with a phone page and scripts asking at once
             daemon_threads = True
             block_on_close = False
 

@@ -1,0 +1,134 @@
+"""Planned starts by the wall clock, on the real scheduler."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from time import time
+
+import pytest
+from tests.core.bench_chamber import program
+from tests.faults_live.stand import until
+
+from dryward.core.commands import Reply
+from dryward.core.inputs import Request, Start
+from dryward.record.moments import Mark, PlanSettled, StartPlanned
+from dryward.service.jobs import Jobs, Planned
+from dryward.service.loop import Pending
+
+
+class House:
+    """Stands in for the loop: answers at once, and keeps what it was given."""
+
+    def __init__(self) -> None:
+        self.posted: list[Request] = []
+        self.marks: list[Mark] = []
+        self.answers = True
+        self.jobs = Jobs(post=self.post, mark=self.mark, name_run=lambda: "run-1")
+
+    def post(self, request: Request) -> Pending:
+        self.posted.append(request)
+        pending = Pending(request)
+        if self.answers:
+            pending.reply = Reply(request_id=request.request_id, accepted=True, text="begun")
+        pending.done.set()
+        return pending
+
+    def mark(self, mark: Mark) -> threading.Event:
+        self.marks.append(mark)
+        given = threading.Event()
+        given.set()
+        return given
+
+    @property
+    def settled(self) -> list[str]:
+        return [m.outcome for m in self.marks if isinstance(m, PlanSettled)]
+
+
+@pytest.fixture
+def house() -> Iterator[House]:
+    before = set(threading.enumerate())
+    made = House()
+    yield made
+    made.jobs.close()
+    until(lambda: set(threading.enumerate()) <= before | {threading.current_thread()}, within_s=5.0, what="no thread of the scheduler is left")
+
+
+def waiting(late_s: float, plan_id: str = "p1") -> Planned:
+    return Planned(plan_id=plan_id, program=program(), at_utc_s=time() - late_s, who="Ana")
+
+
+def test_a_plan_is_on_record_before_it_is_acknowledged_and_starts_in_time(house: House) -> None:
+    at_utc_s = time() + 0.4
+    text = house.jobs.plan(program=program(), at_utc_s=at_utc_s, who="Ana")
+    assert "will start at" in text
+    (plan,) = house.marks
+    assert isinstance(plan, StartPlanned)
+    assert [p["who"] for p in house.jobs.planned()] == ["Ana"]
+    until(lambda: bool(house.settled), within_s=5.0, what="the start")
+    assert time() >= at_utc_s
+    (request,) = house.posted
+    assert isinstance(request.ask, Start)
+    assert (request.ask.run_id, request.who, request.origin, request.request_id) == ("run-1", "Ana", "scheduler", plan.plan_id)
+    assert house.settled == ["begun"]
+    assert house.jobs.planned() == []
+
+
+def test_a_plan_found_on_record_that_is_a_little_late_starts_at_once(house: House) -> None:
+    house.jobs.take_up(waiting(60.0))
+    until(lambda: house.settled == ["begun"], within_s=5.0, what="the start")
+
+
+def test_a_plan_that_is_very_late_is_missed_and_that_is_on_record(house: House) -> None:
+    """Meat must not begin to dry at a time that nobody chose."""
+    house.jobs.take_up(waiting(700.0))
+    until(lambda: bool(house.settled), within_s=5.0, what="settled")
+    assert house.settled == ["missed: it was noticed 12 min late"]
+    assert house.posted == []
+
+
+def test_a_start_that_nobody_answered_stays_on_record_for_the_next_daemon(house: House) -> None:
+    house.answers = False
+    house.jobs.take_up(waiting(1.0))
+    until(lambda: bool(house.posted), within_s=5.0, what="the request")
+    assert house.settled == []
+
+
+def test_dropped_plans_do_not_start(house: House) -> None:
+    house.jobs.take_up(waiting(-0.5, "p1"))
+    house.jobs.take_up(waiting(-900.0, "p2"))
+    assert house.jobs.drop("Ben") == 2
+    assert house.settled == ["dropped by Ben"] * 2
+    assert house.jobs.planned() == []
+    threading.Event().wait(0.8)
+    assert house.posted == []
+
+
+def test_arming_again_starts_nothing_twice(house: House) -> None:
+    """After a step of the wall clock (F19), however often it steps."""
+    house.jobs.take_up(waiting(-0.5))
+    for _ in range(20):
+        house.jobs.rearm()
+    until(lambda: bool(house.settled), within_s=5.0, what="the start")
+    house.jobs.rearm()
+    threading.Event().wait(0.3)
+    assert len(house.posted) == 1
+
+
+def test_arming_again_does_not_wait_for_the_scheduler(house: House) -> None:
+    house.jobs.take_up(waiting(-900.0))
+    with house.jobs._scheduler._jobstores_lock:  # as if the scheduler were busy for long
+        house.jobs.rearm()
+    assert len(house.jobs.planned()) == 1
+
+
+@pytest.mark.parametrize("at_utc_s", [float("nan"), float("inf"), 1e18])
+def test_a_time_that_no_calendar_has_is_not_planned(house: House, at_utc_s: float) -> None:
+    with pytest.raises((ValueError, OverflowError, OSError)):
+        house.jobs.plan(program=program(), at_utc_s=at_utc_s, who="Ana")
+    assert house.marks == []
+
+
+def test_a_job_that_fails_is_told(house: House, caplog: pytest.LogCaptureFixture) -> None:
+    house.jobs._scheduler.add_job(lambda: 1 / 0, id="broken")
+    until(lambda: "broken" in caplog.text and "division" in caplog.text, within_s=5.0, what="a line in the journal")

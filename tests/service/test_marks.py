@@ -1,0 +1,87 @@
+"""What became of the run in a tick, for the record."""
+
+from __future__ import annotations
+
+from tests.core.bench_chamber import Bench, hot, piece, program
+
+from dryward.core.inputs import Load, Pull, Stop, Weigh
+from dryward.core.program import Ends
+from dryward.core.state import State
+from dryward.record.moments import Mark, PieceOut, PieceReached, RunBegan, RunEnded, StepBegan
+from dryward.service.marks import KEEPING_WARM, marks
+
+
+def after(bench: Bench, before: State, why: str = "") -> tuple[Mark, ...]:
+    return marks(before, bench.state, why)
+
+
+def begun(*pieces: str) -> Bench:
+    bench = Bench.of()
+    steps = (hot("first", ends=Ends(dwell_h=10.0 / 3600.0)), hot("second"))
+    bench.begin(*(piece(name) for name in pieces or ("a",)), with_program=program(*steps))
+    return bench
+
+
+def test_nothing_happened(  ) -> None:
+    bench = begun()
+    before = bench.state
+    bench.turn(22.0)
+    assert after(bench, before) == ()
+    assert marks(before, before, "") == ()
+
+
+def test_a_run_began_with_its_pieces_and_the_state_before_it() -> None:
+    bench = Bench.of()
+    before = bench.state
+    bench.begin(piece("a"), piece("b"))
+    (mark,) = after(bench, before)
+    assert isinstance(mark, RunBegan)
+    assert (mark.run_id, [p.name for p in mark.pieces], mark.state_before) == ("r1", ["a", "b"], before)
+
+
+def test_the_next_step_began_and_why() -> None:
+    bench = begun()
+    while bench.state.run.step_index == 0:
+        before = bench.state
+        bench.turn(80.0)
+    (mark,) = after(bench, before, "the dwell is over")
+    assert mark == StepBegan(run_id="r1", step_no=1, name="second", why="the dwell is over")
+
+
+def test_a_piece_reached_its_target_and_a_piece_came_out() -> None:
+    bench = begun("a", "b")
+    bench.turns(5, 22.0)
+    before = bench.state
+    bench.turn(22.0, asks=[Weigh(piece="a", weight_g=649.0)])
+    (reached,) = after(bench, before)
+    assert isinstance(reached, PieceReached)
+    assert (reached.piece, reached.weight_g, reached.run_id) == ("a", 649.0, "r1")
+    before = bench.state
+    bench.turn(22.0, asks=[Pull(piece="a", weight_g=640.0)])
+    assert after(bench, before) == (PieceOut(run_id="r1", piece="a", weight_g=640.0),)
+
+
+def test_a_run_ended_with_the_last_weights() -> None:
+    bench = begun("a", "b")
+    bench.turn(22.0, asks=[Weigh(piece="b", weight_g=900.0)])
+    bench.turn(22.0, asks=[Stop(reason="enough")])
+    while bench.state.run.phase != "stopped":
+        before = bench.state
+        bench.turn(22.0)
+    (ended,) = after(bench, before)
+    assert isinstance(ended, RunEnded)
+    assert (ended.end_state, ended.last_g) == ("stopped", {"b": 900.0})
+    assert "enough" in ended.end_reason
+
+
+def test_clearing_an_ended_run_is_no_second_end() -> None:
+    bench = begun("a")
+    bench.turn(22.0, asks=[Stop()])
+    bench.turns(5, 22.0)
+    before = bench.state
+    bench.turn(22.0, asks=[Load(pieces=(piece("c"),))])
+    assert not any(isinstance(m, RunEnded | PieceOut) for m in after(bench, before))
+
+
+def test_keeping_warm_is_a_step_of_its_own_name() -> None:
+    assert KEEPING_WARM == "keep-warm"

@@ -1,0 +1,90 @@
+"""The state as others read it."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+from tests.core.bench_chamber import Bench, piece
+
+from dryward.core.inputs import Ack, Hold, Load, Notice, Weigh
+from dryward.record.moments import Stamp
+from dryward.record.writer import Health
+from dryward.service.loop import View
+from dryward.service.snapshot import next_action, snapshot
+
+
+def seen(bench: Bench, **more: object) -> dict[str, object]:
+    view = View(bench.tick, bench.state, Stamp(utc_s=1_760_000_000.0), bench.last.on)
+    return snapshot(bench.layout, view, **more)  # type: ignore[arg-type]
+
+
+def test_it_is_plain_json_whatever_is_known() -> None:
+    bench = Bench.of()
+    assert "NaN" not in json.dumps(seen(bench), allow_nan=False)
+    bench.begin(piece("a"))
+    bench.turns(30, 40.0)
+    bench.turn(math.nan)
+    json.dumps(seen(bench, health=Health(ok=False, why="full", buffered=3, dropped=1)), allow_nan=False)
+
+
+def test_it_names_run_air_outputs_and_pieces() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a", 1000.0))
+    bench.turns(5, 40.0)
+    bench.turn(40.0, asks=[Weigh(piece="a", weight_g=800.0)])
+    told = seen(bench)
+    assert told["utc"] == "2025-10-09T08:53:20.000Z"
+    assert told["chamber_s"] == bench.now
+    assert told["run"]["phase"] == "running"  # type: ignore[index]
+    assert told["run"]["steps"] == 1  # type: ignore[index]
+    assert told["air"]["air_c"] == 40.0  # type: ignore[index]
+    assert told["outputs"] == {name: name in bench.last.on for name in ("heater", "fan", "contactor")}
+    (one,) = told["pieces"]  # type: ignore[misc]
+    # 35 % of 1000 g is done at 650 g; 800 g is 20 % lost: arithmetic of the trade, common practice, no source.
+    assert (one["target_g"], one["weight_g"], one["loss_pct"], one["status"]) == (650.0, 800.0, 20.0, "drying")
+    assert told["record"] is None
+
+
+def test_a_piece_that_is_done_says_when_by_the_wall_clock() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a", 1000.0))
+    bench.turn(40.0, asks=[Weigh(piece="a", weight_g=640.0)])
+    bench.turns(60, 40.0)
+    (one,) = seen(bench)["pieces"]  # type: ignore[misc]
+    assert one["status"] == "done"
+    assert one["done_utc"] == "2025-10-09T08:52:20.000Z"
+
+
+def test_an_alarm_is_explained_in_three_lines() -> None:
+    bench = Bench.of()
+    bench.begin()
+    bench.turn(22.0, notices=[Notice("keeper-lost", 3.0, "died")])
+    (trip,) = [a for a in seen(bench)["alarms"] if a["trip"]]  # type: ignore[attr-defined]
+    assert all(trip[key] for key in ("happened", "meaning", "advice"))
+    assert trip["acked_by"] == ""
+    bench.turn(22.0, asks=[Ack()], who="Ana")
+    (trip,) = [a for a in seen(bench)["alarms"] if a["trip"]]  # type: ignore[attr-defined]
+    assert trip["acked_by"] == "Ana"
+
+
+def test_the_record_is_told_with_what_waits_and_what_is_lost() -> None:
+    told = seen(Bench.of(), health=Health(ok=False, why="full", buffered=7, dropped=2))
+    assert told["record"] == {"ok": False, "why": "full", "waiting": 7, "lost": 2}
+
+
+@pytest.mark.parametrize("case", ["idle", "loaded", "running", "held", "tripped"])
+def test_there_is_always_something_to_do_next(case: str) -> None:
+    bench = Bench.of()
+    bench.turn(22.0)
+    if case == "loaded":
+        bench.turn(22.0, asks=[Load(pieces=(piece(),))])
+    elif case != "idle":
+        bench.begin()
+    if case == "held":
+        bench.turn(22.0, asks=[Hold(reason="lunch")])
+    elif case == "tripped":
+        bench.turn(22.0, notices=[Notice("keeper-lost", 3.0, "died")])
+    word = {"idle": "load", "loaded": "start", "running": "weigh", "held": "resume", "tripped": "ack"}[case]
+    assert word in next_action(bench.state)
