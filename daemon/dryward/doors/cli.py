@@ -20,6 +20,7 @@ HERE = "dryward.doors"
         "init": (f"{HERE}.begin:init", "Write a commented starter configuration."),
         "serve": (f"{HERE}.begin:serve", "Run the daemon for a chamber."),
         "check": (f"{HERE}.check:check", "Check chamber and machine before meat goes in."),
+        "calibrate": (f"{HERE}.calibrate:calibrate", "Calibrate a scale, a thermometer or a humidity sensor."),
         "load": (f"{HERE}.run:load", "Register the pieces of a batch."),
         "start": (f"{HERE}.run:start", "Start a drying program, now or at a time."),
         "hold": (f"{HERE}.run:hold", "Heat off, the program waits."),
