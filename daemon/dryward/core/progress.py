@@ -30,6 +30,7 @@ class Run:
     started_s: float = 0.0
     ended_s: float | None = None
     why: str = ""  # why it is held or has ended
+    step_why: str = ""  # what ended the step before
 
 
 def current_step(run: Run) -> Step | None:
@@ -103,6 +104,7 @@ def replace_clock(run: Run, dt_s: float, *, inside: bool) -> Run:
         started_s=run.started_s,
         ended_s=run.ended_s,
         why=run.why,
+        step_why=run.step_why,
     )
 
 
@@ -151,7 +153,7 @@ def _next_step(run: Run, pieces: tuple[PieceState, ...], step: Step, why: str, n
         text=f"Step {index + 1} of {len(program.steps)}, {following.name}, has begun: {step.name} is over, {why}.",
         value=float(index),
     )
-    return replace(run, step_index=index, step_s=0.0, dwell_s=0.0, in_band=False), (event,)
+    return replace(run, step_index=index, step_s=0.0, dwell_s=0.0, in_band=False, step_why=why), (event,)
 
 
 def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) -> tuple[Run, tuple[Event, ...]]:
@@ -166,7 +168,7 @@ def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) 
         meaning="The pieces go on losing weight while they are kept warm.",
         advice="Take the pieces out, cool them quickly, keep them cold.",
     )
-    return replace(run, step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why), (event,)
+    return replace(run, step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why, step_why=why), (event,)
 
 
 def _keep_warm(run: Run, pieces: tuple[PieceState, ...], dt_s: float, now: float) -> tuple[Run, tuple[Event, ...]]:

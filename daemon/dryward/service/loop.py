@@ -181,10 +181,9 @@ class Loop:
         self, tick: int, now: float, stamp: Stamp, inputs: Inputs, commands: Commands, before: State, after: State
     ) -> None:
         assert self.writer is not None
-        why = next((e.text for e in commands.events if e.kind in ("step-begun", "keep-warm-begun")), "")
         figures = _figures(self.layout, after) if now % FIGURES_EVERY_S < self.layout.chamber.period_s or commands.keep else None
         handed = [self._marks.popleft() for _ in range(len(self._marks))]
-        told = tuple(mark for mark, _ in handed) + marks(before, after, why)
+        told = tuple(mark for mark, _ in handed) + marks(before, after)
         kept = replace(commands, keep=True) if handed else commands  # what somebody waits for is written at once
         self.writer.put(tick, stamp, inputs, kept, after, marks=told, figures=figures)
         for _, given in handed:

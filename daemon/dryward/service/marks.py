@@ -10,8 +10,8 @@ from dryward.record.moments import Mark, PieceOut, PieceReached, RunBegan, RunEn
 KEEPING_WARM = "keep-warm"
 
 
-def marks(before: State, after: State, why: str) -> tuple[Mark, ...]:
-    """Compare two states. ``why``: what the engine said about the step that is over."""
+def marks(before: State, after: State) -> tuple[Mark, ...]:
+    """Compare two states."""
     if after.run is before.run and after.pieces is before.pieces:
         return ()
     run_id = after.run.run_id or before.run.run_id
@@ -23,7 +23,7 @@ def marks(before: State, after: State, why: str) -> tuple[Mark, ...]:
         steps = after.run.program.steps
         index = after.run.step_index
         name = steps[index].name if index < len(steps) else KEEPING_WARM
-        found.append(StepBegan(run_id=run_id, step_no=index, name=name, why=why))
+        found.append(StepBegan(run_id=run_id, step_no=index, name=name, why=after.run.step_why))
     if run_id:
         was = {p.piece.name: p.status for p in before.pieces}
         for piece in after.pieces:
