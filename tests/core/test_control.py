@@ -151,7 +151,7 @@ def test_the_last_room_temperature_stands_while_its_sensor_is_silent() -> None:
 
 
 def test_a_cabinet_is_not_heated_for_a_while_after_cooling() -> None:
-    state = ControlState(cold=replace(ControlState().cold, cooler=replace(ControlState().cold.cooler, on=False, since_s=1000.0)))
+    state = ControlState(cold=replace(ControlState().cold, cooler=replace(ControlState().cold.cooler, on=False, since_s=1000.0, ran=True)))
     on, _ = decide(BOX, state, Demand(air_c=13.0), Air(air_c=5.0, ambient_c=4.0), EVERYTHING, 1500.0)
     assert "heater" not in on
     on, _ = decide(BOX, state, Demand(air_c=13.0), Air(air_c=5.0, ambient_c=4.0), EVERYTHING, 1601.0)

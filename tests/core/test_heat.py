@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
 
 from dryward.core.chamber import Chamber, Control, Output, Plant
-from dryward.core.heat import allowed, heat, portion, rest
+from dryward.core.heat import heat, portion, rest
 from dryward.core.heat_state import NO_HEAT, HeatState
 
 
@@ -197,11 +197,3 @@ def test_every_cycle_can_be_done_and_together_they_give_the_share(duty: float, c
         assert on_s == 0.0 or on_s == length or (on_s >= shortest_s - 1e-9 and length - on_s >= shortest_s - 1e-9)
         total, given = total + length, given + on_s
     assert given / total == pytest.approx(duty, abs=0.02)
-
-
-def test_shortest_times_are_asked_of_the_right_output() -> None:
-    box = Chamber(name="b", sensors=(), outputs=(Output(name="fan"), Output(name="heater", min_on_s=4.0, min_off_s=9.0)))
-    assert not allowed(box, "heater", True, 3.0)
-    assert allowed(box, "heater", True, 4.0)
-    assert not allowed(box, "heater", False, 8.0)
-    assert allowed(box, "fan", False, 0.0)

@@ -13,13 +13,15 @@ from dataclasses import dataclass, replace
 from math import atan2, cos, hypot, pi, sin
 from typing import Literal
 
-from dryward.core.chamber import Control
+from dryward.core.chamber import Control, Plant
 
 Verdict = Literal["", "heater-weaker", "air-slower", "heater-stronger", "sensor-nearer"]
 
 HEAR_S = 3600.0  # an answer is the mean of about so much time
 MEASURE_S = 7200.0  # of which the first two hours are the measure
 CLEAR_K = 0.08  # a ripple of this size is heard to 4 % in that time through 0.1 K of noise; a smaller one takes longer
+LEAST_PULSE = 0.1  # of the cycle: less heat or less pause than so makes no ripple to hear
+SLOWEST = 16.0
 WEAKER, STRONGER, LATER_RAD = 0.75, 1.35, 0.35  # against the measure; a heater at 60 %, a fan at half speed are well beyond
 BACK = 0.6  # a verdict is taken back within this part of the bounds
 
@@ -28,7 +30,7 @@ BACK = 0.6  # a verdict is taken back within this part of the bounds
 class Answer:
     """Sums of the ratio of reading to heat, fading, and the measure. ``odd_s``: how long it has been out of bounds."""
 
-    plant_k: float = 0.0  # tuning and cycle this belongs to: others begin anew
+    plant_k: float = 0.0  # gain and cycle this belongs to: others begin anew
     cycle_s: float = 0.0
     re: float = 0.0
     im: float = 0.0
@@ -49,33 +51,35 @@ def wave(age_s: float, length_s: float, error_k: float, dt_s: float) -> tuple[fl
     return -error_k * cos(angle) * dt_s, error_k * sin(angle) * dt_s
 
 
-def listened(
-    answer: Answer, control: Control, *, re: float, im: float, given_s: float, length_s: float, tick_s: float
-) -> Answer:
-    """Take in one whole cycle that had ``given_s`` of heat at its begin and the Fourier term ``re, im`` in its reading."""
-    plant_k = control.plant.gain_k if control.plant else 0.0
-    if answer.plant_k != plant_k or answer.cycle_s != control.cycle_s:
-        answer = Answer(plant_k, control.cycle_s)
-    heat_re = heat_im = 0.0
-    for tick in range(round(given_s / tick_s)):
-        angle = 2.0 * pi * tick * tick_s / length_s
-        heat_re += cos(angle) * tick_s
-        heat_im -= sin(angle) * tick_s
-    size = heat_re * heat_re + heat_im * heat_im
-    if size < 0.01 * length_s * length_s:
-        return answer  # hardly a pulse: nothing to hear
-    ripple_k = 2.0 * hypot(answer.re, answer.im) / answer.weight * size**0.5 / length_s if answer.weight else CLEAR_K
-    slowness = max(1.0, min(16.0, (CLEAR_K / max(ripple_k, 1e-6)) ** 2))
+def listened(answer: Answer, control: Control, plant: Plant, *, re: float, im: float, given_s: float, length_s: float, tick_s: float) -> Answer:
+    """Take in one whole cycle that had ``given_s`` of heat at its begin and the Fourier term ``re, im`` in its reading.
+
+    ``plant`` is the one the loop works by; it brings cycles of different length to one measure.
+    """
+    if answer.plant_k != plant.gain_k or answer.cycle_s != control.cycle_s:
+        answer = Answer(plant.gain_k, control.cycle_s)
+    w = 2.0 * pi / length_s
+    heat = sum(cexp(w * tick * tick_s) for tick in range(round(given_s / tick_s))) * tick_s
+    if abs(heat) < LEAST_PULSE * length_s:
+        return answer
+    lags = (1.0 + 1j * w * plant.time_constant_s) * (1.0 + 1j * w * plant.lag_s)
+    expected = heat * plant.gain_k * cexp(w * plant.dead_time_s) / lags
+    mixed, size = complex(re, im) * expected.conjugate(), abs(expected) ** 2
+    ripple_k = 2.0 * abs(expected) / length_s
+    slowness = max(1.0, min(SLOWEST, (CLEAR_K / max(ripple_k, 1e-6)) ** 2))
     measured = answer.heard_s >= MEASURE_S * slowness
     keep = 1.0 - length_s / (HEAR_S * slowness) if measured else 1.0
     answer = replace(
-        answer,
-        re=answer.re * keep + re * heat_re + im * heat_im, im=answer.im * keep + im * heat_re - re * heat_im,
-        weight=answer.weight * keep + size, heard_s=answer.heard_s + length_s,
-    )  # fmt: skip
+        answer, re=answer.re * keep + mixed.real, im=answer.im * keep + mixed.imag, weight=answer.weight * keep + size, heard_s=answer.heard_s + length_s
+    )
     if not measured:
         return replace(answer, measure_re=answer.re / answer.weight, measure_im=answer.im / answer.weight)
     return _judged(answer, length_s, 0.5 * HEAR_S * slowness)
+
+
+def cexp(angle: float) -> complex:
+    """Return ``e^(-j angle)``."""
+    return complex(cos(angle), -sin(angle))
 
 
 def _judged(answer: Answer, length_s: float, patience_s: float) -> Answer:

@@ -144,6 +144,7 @@ class Control:
     airing_s: Annotated[Seconds, doc("How long it then stays open: about the cabinet's volume over the vent's flow, twice.")] = 180.0
     defrost_every_s: Annotated[Seconds, doc("How often the cooler pauses so that frost melts off its coil. 0: never. Look at the coil: if it ices up in a day, 21600.")] = 0.0
     defrost_s: Annotated[Seconds, doc("How long it then pauses: until the coil has dripped off, by watching it once.")] = 1200.0
+    puff_s: Annotated[float, Gt(0.0), Le(3600.0), doc("Humidifier and dehumidifier work in puffs of this length, or their shortest time on, and wait a minute for the sensor. Try it: the time in which they move the humidity by the band.")] = 10.0
     dew_margin_k: Annotated[BandK, doc("The air's dew point stays this far below the coldest surface, or nothing is moistened. Twice the error of dew point that your sensor gives: 1-2 K.")] = 1.0
 
 

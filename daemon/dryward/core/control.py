@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from dryward.core import switch
 from dryward.core.chamber import Chamber
-from dryward.core.cold import NO_COLD, ColdState, Switch, VentMode, cold, dew_point_c
+from dryward.core.cold import NO_COLD, ColdState, cold
 from dryward.core.heat import heat, rest
 from dryward.core.heat_state import NO_HEAT, HeatState
+from dryward.core.humidity import VentMode, dew_point_c
+from dryward.core.switch import lately
 
 ROOM_C = 20.0  # taken for the room where no sensor tells
 LONGEST_TICK_S = 10.0  # a longer gap is a restart, not a tick
@@ -71,7 +74,7 @@ def decide(
 
     cooler = state.cold.cooler
     loop = state.heat
-    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has or _cooled(cooler, has, now):
+    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has or ("cooler" in has and lately(cooler, HEAT_AFTER_COOL_S, now)):
         loop = rest(loop, now=now)
     else:
         floor_c = setpoint_c - chamber.control.heat_cool_gap_k if "cooler" in has else setpoint_c
@@ -92,8 +95,8 @@ def decide(
         on.append("humidifier")
     if rig.dehumidifier.on:
         on.append("dehumidifier")
-    # Nothing is heated, cooled or moistened in still air.
-    if "fan" in has and (on or _stirs(chamber, demand.circulate, heated_s, now)):
+    # Nothing is heated, cooled or moistened in still air; an open door is not blown through without need.
+    if "fan" in has and (on or _stirs(chamber, demand.circulate and not air.door_open, heated_s, now)):
         on.append("fan")
     if rig.vent.on:
         on.append("vent")
@@ -105,19 +108,18 @@ def cut(state: ControlState, removed: frozenset[str], now: float) -> ControlStat
 
     Call it with what the guard removed, and after a restart with every output, so that a compressor's rest is kept.
     """
-    heat_state = rest(state.heat, now=now) if "heater" in removed else state.heat
-    rig = state.cold
-    return replace(
-        state, duty=heat_state.duty, heat=heat_state,
-        cold=replace(
-            rig, cooler=_cut(rig.cooler, "cooler" in removed, now), humidifier=_cut(rig.humidifier, "humidifier" in removed, now),
-            dehumidifier=_cut(rig.dehumidifier, "dehumidifier" in removed, now), vent=_cut(rig.vent, "vent" in removed, now),
-        ),
-    )  # fmt: skip
-
-
-def _cut(switch: Switch, removed: bool, now: float) -> Switch:
-    return Switch(False, now) if removed and switch.on else switch
+    loop, rig = state.heat, state.cold
+    if "heater" in removed:
+        loop = rest(loop, now=now)
+    if "cooler" in removed:
+        rig = replace(rig, cooler=switch.cut(rig.cooler, now))
+    if "humidifier" in removed:
+        rig = replace(rig, humidifier=switch.cut(rig.humidifier, now))
+    if "dehumidifier" in removed:
+        rig = replace(rig, dehumidifier=switch.cut(rig.dehumidifier, now))
+    if "vent" in removed:
+        rig = replace(rig, vent=switch.cut(rig.vent, now))
+    return replace(state, duty=loop.duty, heat=loop, cold=rig)
 
 
 def _stirs(chamber: Chamber, circulate: bool, heated_s: float | None, now: float) -> bool:
@@ -146,10 +148,3 @@ def _setpoint(
         return at_c, 0.0
     next_c = at_c + rate * dt_s
     return (goal_c if (next_c - goal_c) * rate >= 0.0 else next_c), rate
-
-
-def _cooled(cooler: Switch, has: frozenset[str], now: float) -> bool:
-    """Return whether the cooler runs or has just run."""
-    if "cooler" not in has:
-        return False
-    return cooler.on or (cooler.since_s is not None and now - cooler.since_s < HEAT_AFTER_COOL_S)

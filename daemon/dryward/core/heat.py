@@ -31,11 +31,14 @@ from dryward.core.heat_state import (
     loop_figures,
     share,
 )
+from dryward.core.switch import allowed
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
 SMALLEST_K = 2.0  # and never for less than this
 TREND_S, TREND_FADES_S, SOAK_S = 1000.0, 3600.0, 3000.0
 BRISK_S = 3600.0  # after a change of level, walls and load need an hour or so to follow
+CALM_K, CALM_MOVE_K = 0.5, 0.15  # a cycle to be listened to is this near its aim, and near the one before
+SAME_LENGTH = 1.15
 AWAY_K = 1.0  # an error that has to be brought home first
 COMING_HOME = 3.0  # closed-loop times for which an error is being worked off, and says nothing about the load
 
@@ -70,8 +73,8 @@ def heat(
         if cycle.over_s < LOOK_S:
             return _hold(chamber, s, learned, trace, s.duty, owed_s, now, cycle)
         duty, learned = _corrected(chamber, learned, plant, cycle, duty=s.duty, base=base, now=now)
-        if now - cycle.length_s > learned.brisk_until_s and rate_k_per_s == 0.0:
-            learned = replace(learned, answer=_heard(chamber, learned.answer, cycle))
+        if now - cycle.length_s > learned.brisk_until_s and rate_k_per_s == 0.0 and _calm(cycle, s.learned.before_k):
+            learned = replace(learned, answer=_heard(chamber, plant, learned.answer, cycle))
         return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, owed_s, now)
     if s.phase == "rise":
         return _rise(chamber, s, trace, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c, holds=share(base + learned.trim), now=now)
@@ -88,14 +91,6 @@ def rest(s: HeatState, *, now: float) -> HeatState:
     if s.phase == "off" and not s.on:
         return s
     return HeatState(learned=s.learned, switched_s=now if s.on else s.switched_s)
-
-
-def allowed(chamber: Chamber, name: str, on: bool, since_s: float) -> bool:
-    """Return whether an output that has been in its state for ``since_s`` may change it by its own shortest times."""
-    for output in chamber.outputs:
-        if output.name == name:
-            return since_s >= (output.min_on_s if on else output.min_off_s)
-    return True
 
 
 def _rise(
@@ -185,12 +180,22 @@ def _corrected(
     return share(wish), replace(learned, trim=trim, trend_per_s=trend, before_k=error_k)
 
 
-def _heard(chamber: Chamber, answer: Answer, cycle: Cycle) -> Answer:
-    """Return the chamber's answer with this cycle in it. Short cycles make no ripple that a sensor could show."""
-    if cycle.length_s < LOOK_S or abs(cycle.given_s - cycle.give_s) > chamber.period_s:
+def _calm(cycle: Cycle, before_k: float | None) -> bool:
+    """Return whether the mean hardly moved from the cycle before: a drift would pass for ripple."""
+    error_k = cycle.error_ks / cycle.over_s
+    return before_k is not None and abs(error_k) < CALM_K and abs(error_k - before_k) < CALM_MOVE_K
+
+
+def _heard(chamber: Chamber, plant: Plant, answer: Answer, cycle: Cycle) -> Answer:
+    """Return the chamber's answer with this cycle in it.
+
+    Short cycles make no ripple that a sensor could show; stretched ones are another frequency, at which a chamber that is
+    not quite its tuned plant answers otherwise.
+    """
+    if not LOOK_S <= cycle.length_s <= SAME_LENGTH * chamber.control.cycle_s or abs(cycle.given_s - cycle.give_s) > chamber.period_s:
         return answer
     return listened(
-        answer, chamber.control, re=cycle.wave_re, im=cycle.wave_im, given_s=cycle.given_s, length_s=cycle.length_s, tick_s=chamber.period_s
+        answer, chamber.control, plant, re=cycle.wave_re, im=cycle.wave_im, given_s=cycle.given_s, length_s=cycle.length_s, tick_s=chamber.period_s
     )
 
 

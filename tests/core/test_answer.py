@@ -1,0 +1,86 @@
+"""The chamber's answer to its heater: heard in the ripple, silent while all is well, naming what has changed."""
+
+from __future__ import annotations
+
+import cmath
+import random
+from math import pi
+
+import pytest
+
+from dryward.core.answer import Answer, Verdict, compared, in_words, listened, wave
+from dryward.core.chamber import Control, Plant
+
+PLANT = Plant(gain_k=128.0, time_constant_s=900.0, dead_time_s=20.0, lag_s=15.0)
+CONTROL = Control(plant=PLANT, cycle_s=40.0)
+
+
+def heard(answer: Answer, hours: float, *, strength: float = 1.0, later_s: float = 0.0, noise_k: float = 0.0, duty: float = 0.45, seed: int = 1) -> Answer:
+    """Let a plant of that strength and further delay ripple for some hours, as its first Fourier term would be read."""
+    chance = random.Random(seed)
+    w = 2.0 * pi / 40.0
+    for _ in range(int(hours * 90)):
+        given_s = round(duty * 40.0)
+        heat = sum(cmath.exp(-1j * w * n) for n in range(given_s))
+        plant = PLANT.gain_k * strength * cmath.exp(-1j * w * (PLANT.dead_time_s + later_s)) / ((1 + 1j * w * 900.0) * (1 + 1j * w * 15.0))
+        term = plant * heat + complex(chance.gauss(0.0, 1.0), chance.gauss(0.0, 1.0)) * noise_k * 40.0 / 40**0.5
+        answer = listened(answer, CONTROL, PLANT, re=term.real, im=term.imag, given_s=given_s, length_s=40.0, tick_s=1.0)
+    return answer
+
+
+def test_a_sine_in_the_reading_is_found() -> None:
+    """0.3 K of cosine over one cycle: half of it times the length is the Fourier term (by definition)."""
+    re = im = 0.0
+    for second in range(1, 41):
+        angle = 2.0 * pi * second / 40.0
+        a, b = wave(float(second), 40.0, -0.3 * cmath.cos(angle).real, 1.0)
+        re, im = re + a, im + b
+    assert (re, im) == pytest.approx((0.3 * 40.0 / 2.0, 0.0), abs=1e-9)
+
+
+def test_a_steady_chamber_stays_its_own_measure() -> None:
+    answer = heard(Answer(), 10.0)
+    assert compared(answer) == pytest.approx((1.0, 0.0), abs=1e-6)
+    assert in_words(answer) == ("", "")
+
+
+def test_noise_alone_says_nothing_in_a_week() -> None:
+    assert heard(Answer(), 168.0, noise_k=0.1).verdict == ""
+
+
+@pytest.mark.parametrize(
+    ("strength", "later_s", "verdict", "words"),
+    [
+        (0.6, 0.0, "heater-weaker", "element"),
+        (0.6, 5.0, "air-slower", "fan"),
+        (1.6, 0.0, "heater-stronger", "mains voltage"),
+        (1.0, -4.0, "sensor-nearer", "sensor been moved"),
+    ],
+)
+def test_a_change_is_named_and_taken_back_when_it_is_over(strength: float, later_s: float, verdict: Verdict, words: str) -> None:
+    well = heard(Answer(), 4.0, noise_k=0.05)
+    ill = heard(well, 5.0, strength=strength, later_s=later_s, noise_k=0.05)
+    assert ill.verdict == verdict
+    assert words in " ".join(in_words(ill))
+    assert heard(ill, 12.0, noise_k=0.05).verdict == ""
+
+
+@pytest.mark.parametrize("strength", [0.88, 1.12])
+def test_a_wandering_mains_voltage_is_no_change(strength: float) -> None:
+    """6 % of voltage are 12 % of heat."""
+    assert heard(heard(Answer(), 4.0), 24.0, strength=strength, noise_k=0.05).verdict == ""
+
+
+def test_a_single_odd_hour_is_no_change() -> None:
+    assert heard(heard(Answer(), 4.0), 0.5, strength=0.3).verdict == ""
+
+
+def test_another_tuning_or_cycle_begins_anew() -> None:
+    answer = heard(Answer(), 4.0)
+    other = listened(answer, Control(plant=PLANT, cycle_s=60.0), PLANT, re=1.0, im=0.0, given_s=27.0, length_s=60.0, tick_s=1.0)
+    assert other.heard_s == 60.0
+
+
+def test_a_cycle_without_a_pulse_is_not_heard() -> None:
+    answer = heard(Answer(), 1.0)
+    assert listened(answer, CONTROL, PLANT, re=5.0, im=5.0, given_s=40.0, length_s=40.0, tick_s=1.0) == answer
