@@ -38,7 +38,7 @@ def test_another_walk_goes_on_with_the_points_of_the_first(bench: CalibrationBen
     said: list[str] = []
     found = walk(bench, said).finish()
     assert found["offset"] == pytest.approx(-0.4)
-    assert "1 points, by anna" in said[0]
+    assert "1 point, by anna" in said[0]
     assert str(bench.book.path) in said[-1]
 
 

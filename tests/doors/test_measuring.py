@@ -90,7 +90,7 @@ def test_a_scale_that_the_daemon_holds_is_not_fought_over(
 ) -> None:
     monkeypatch.setattr(module, "ask", Telling((20.5, "fresh", 990.0)))
     platform = Subject(name="rack", device="sim", kind="nau7802", reads="counts", is_sensor=False)
-    with pytest.raises(NoReading, match="read by the running daemon.*Stop that"):
+    with pytest.raises(NoReading, match=r"read by the running daemon.*Stop that"):
         measure(read_settings(bench.config), platform, readings=1)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -59,7 +59,7 @@ class Walk:
         )
         if so_far := self._points():
             self._say(
-                f"Going on with {len(so_far)} points since {so_far[0].utc[:16]}: {', '.join(self._short(e) for e in so_far)}."
+                f"Going on with {_points(so_far)} since {so_far[0].utc[:16]}: {', '.join(self._short(e) for e in so_far)}."
             )
         while text := click.prompt(task.question, default="", show_default=False).strip():
             try:
@@ -75,9 +75,11 @@ class Walk:
         try:
             result = self._task.result(points_of(entries), calibration)
         except BadFigures as error:
-            fail(f"No result yet: {error}. The {len(entries)} points so far are kept; go on with the same command.")
+            fail(
+                f"No result yet: {error}. The {_points(entries)} so far {'is' if len(entries) == 1 else 'are'} kept; go on with the same command."
+            )
         self._add("result", calibration=calibration, values=result.values, note=result.short)
-        self._say(f"\n{self._task.subject.name}, {len(entries)} points, by {self._who}: {calibration}\n\n{result.text}")
+        self._say(f"\n{self._task.subject.name}, {_points(entries)}, by {self._who}: {calibration}\n\n{result.text}")
         self._say(f"\nWritten down in {self._book.path}.")
         return {"calibration": calibration, "name": self._task.subject.name, "kind": self._task.kind, **result.values}
 
@@ -111,3 +113,7 @@ class Walk:
         except OSError as error:
             fail(f"{self._book.path} cannot be written: {error}. Nothing was kept.")
         return entry
+
+
+def _points(entries: Sequence[Entry]) -> str:
+    return "1 point" if len(entries) == 1 else f"{len(entries)} points"
