@@ -135,6 +135,17 @@ def test_a_pause_of_five_minutes_leaves_what_was_learned() -> None:
     assert run.state.duty == pytest.approx(before.duty, abs=0.05)
 
 
+def test_a_cold_start_forgets_the_load_of_the_last_run() -> None:
+    """Yesterday's run ended with a heavy wet load; today's box is empty: no overshoot from the old share."""
+    run = rig(REFERENCE[0])
+    run.box.load_k = 30.0
+    run.hold(TARGET_C, 2.0).pause(240.0)
+    run.box.load_k = 0.0
+    mark = len(run.shown)
+    run.hold(TARGET_C, 1.5)
+    assert max(run.shown[mark:]) - TARGET_C <= 1.5
+
+
 def test_a_resting_loop_asks_for_nothing_and_stays_itself() -> None:
     assert rest(NO_HEAT, now=5.0) is NO_HEAT
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from tests.core.test_tuning import BOX, start
 
-from dryward.core.chamber import Chamber, Output, Plant
+from dryward.core.chamber import Chamber, Control, Output, Plant
 from dryward.core.tuning_advice import Advice, advise, best_cycle_s, judge, ripple_k
 from dryward.core.tuning_fit import Found
 
@@ -54,6 +54,15 @@ def test_the_cycle_is_made_of_whole_ticks() -> None:
 
 def test_a_clean_swing_is_good_without_remark() -> None:
     assert judge(found(), duty=0.45) == ("good", ())
+
+
+def test_a_change_since_the_last_tuning_is_named() -> None:
+    before = replace(BOX, control=Control(plant=SMALL))
+    weak = replace(SMALL, gain_k=0.6 * SMALL.gain_k)
+    late = replace(SMALL, dead_time_s=45.0)
+    assert advice(SMALL, before).remarks == ()
+    assert "60 % as fast" in " ".join(advice(weak, before).remarks)
+    assert "the fan" in " ".join(advice(late, before).remarks)
 
 
 @pytest.mark.parametrize(

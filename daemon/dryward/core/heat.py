@@ -18,7 +18,7 @@ from math import ceil
 
 from dryward.core.answer import Answer, listened, wave
 from dryward.core.chamber import Chamber, Plant
-from dryward.core.heat_rise import QUIET, look_ahead
+from dryward.core.heat_rise import COLD_K, QUIET, look_ahead
 from dryward.core.heat_state import (
     LOOK_S,
     NO_CYCLE,
@@ -35,10 +35,12 @@ from dryward.core.switch import allowed
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
 SMALLEST_K = 2.0  # and never for less than this
-TREND_S, TREND_FADES_S, SOAK_S = 1000.0, 3600.0, 3000.0
+TREND_S = 1000.0  # a step of the trim that is repeated for so long becomes its trend
+TREND_FADES_S = 3600.0  # a trend that nothing confirms is over in about so long
+SOAK_S = 3000.0  # time in which walls and load have taken up their heat (common practice, no source)
 BRISK_S = 3600.0  # after a change of level, walls and load need an hour or so to follow
 CALM_K, CALM_MOVE_K = 0.5, 0.15  # a cycle to be listened to is this near its aim, and near the one before
-SAME_LENGTH = 1.15
+SAME_LENGTH = 1.15  # and no longer than this against the cycle meant
 AWAY_K = 1.0  # an error that has to be brought home first
 COMING_HOME = 3.0  # closed-loop times for which an error is being worked off, and says nothing about the load
 
@@ -116,6 +118,9 @@ def _choose(
     if now < learned.quiet_until_s:
         return _hold(chamber, s, learned, trace, duty, owed_s, now)
     reach_k = SURE * plant.gain_k / plant.time_constant_s * (plant.delay_s + 0.5 * chamber.control.cycle_s)
+    if error_k > COLD_K:
+        # So long a rise says more about today's load than what was learned of the last one.
+        learned = replace(learned, trim=0.0, known=False, trend_per_s=0.0, before_k=None)
     if error_k > max(SMALLEST_K, (1.0 - duty) * reach_k):
         return _all(chamber, s, learned, trace, True, now)
     if error_k < -max(SMALLEST_K, duty * reach_k):
@@ -151,6 +156,7 @@ def _corrected(
     error_k, over_s = cycle.error_ks / cycle.over_s, cycle.over_s
     trim, before_k = learned.trim, learned.before_k
     kc, ti_s = loop_figures(chamber.control, plant)
+    # A heater that a cold start has shown to be stronger than it was tuned is handled more gently.
     kc *= min(1.0, plant.gain_k / plant.time_constant_s * learned.seen.time_constant_s / learned.seen.gain_k) if learned.seen else 1.0
     closed_s = plant.time_constant_s / (kc * plant.gain_k)
     # While the air comes home from a known error, calmly, what the proportional part does is no lasting need.
@@ -168,7 +174,6 @@ def _corrected(
         trend = -max(trim, 0.0) / SOAK_S
         return share(base + trim + kc * error_k), replace(learned, trim=trim, known=True, learn_from_s=home_s, trend_per_s=trend, before_k=error_k)
     step = 0.0 if homing else kc * error_k * over_s / ti_s
-    # The trim has a trend, which fades if not confirmed.
     trend = learned.trend_per_s * (1.0 - over_s / TREND_FADES_S) + step / TREND_S
     step += trend * over_s
     wish = base + trim + kc * error_k + step

@@ -15,6 +15,7 @@ RIPPLE_K = 1.2  # swing of the air that is worth no more wear
 RELAY_SHORTEST_S, RELAY_LONGEST_S = 40.0, 120.0  # a mechanical relay: at most 90 operations an hour
 SOLID_STATE_S = 10.0  # solid-state relay: no wear, but a share needs some ticks to be told
 GOOD, FAIR = 0.05, 0.15  # unexplained part of the swing
+CHANGED = 0.25  # against the last tuning: more than two tests of a healthy chamber differ
 STEADY, RESTLESS = 0.15, 0.40  # change of the swing's period from one to the next
 
 Quality = Literal["good", "fair", "poor"]
@@ -45,6 +46,7 @@ def advise(chamber: Chamber, test: RelayTest, found: Found) -> Advice:
     control: Control = replace(chamber.control, plant=plant, cycle_s=cycle_s)
     kc, ti_s = loop_figures(control, plant)
     quality, remarks = judge(found, duty=duty)
+    remarks += changes(chamber.control.plant, plant)
     operations = 86_400.0 / cycle_s if 0.0 < duty < 1.0 else 0.0
     return Advice(
         plant=plant, quality=quality, remarks=remarks, kc_per_k=kc, ti_s=ti_s, cycle_s=cycle_s, duty=duty,
@@ -69,6 +71,22 @@ def best_cycle_s(chamber: Chamber, plant: Plant, *, duty: float, wears: bool) ->
         small_s = RIPPLE_K / max(ripple_k(plant, cycle_s=1.0, duty=duty), 1e-9)
         wish_s = min(max(small_s, RELAY_SHORTEST_S), RELAY_LONGEST_S, max(plant.delay_s, RELAY_SHORTEST_S))
     return ceil(wish_s / chamber.period_s - 1e-6) * chamber.period_s
+
+
+def changes(old: Plant | None, new: Plant) -> tuple[str, ...]:
+    """Return what has changed since the last tuning, in words, where it is more than a test's own error."""
+    if old is None:
+        return ()
+    remarks = []
+    strength = new.gain_k / new.time_constant_s * old.time_constant_s / old.gain_k
+    if not 1.0 - CHANGED < strength < 1.0 + CHANGED:
+        remarks.append(
+            f"at full power the air now moves {100.0 * strength:.0f} % as fast as at the last tuning; "
+            + ("look at the element, its terminals and the fan" if strength < 1.0 else "was something taken out, the element changed?")
+        )
+    if new.delay_s > (1.0 + CHANGED) * old.delay_s + 5.0:
+        remarks.append(f"heat reaches the sensor after {new.delay_s:.0f} s, at the last tuning after {old.delay_s:.0f} s; look at the fan, filters and the sensor's place")
+    return tuple(remarks)
 
 
 def judge(found: Found, *, duty: float) -> tuple[Quality, tuple[str, ...]]:
