@@ -15,11 +15,13 @@ if TYPE_CHECKING:
     from dryward.settings.pieces import read_pieces
     from dryward.settings.program import read_program
     from dryward.settings.sources import Device
-    from dryward.settings.tables import RecordSettings, ServiceSettings
+    from dryward.settings.tables import AlertSettings, MqttSettings, RecordSettings, ServiceSettings
 
 __all__ = [
+    "AlertSettings",
     "Device",
     "Mistake",
+    "MqttSettings",
     "RecordSettings",
     "ServiceSettings",
     "Settings",
@@ -36,7 +38,7 @@ _MODULES = {
     "pieces": ("read_pieces",),
     "program": ("read_program",),
     "sources": ("Device",),
-    "tables": ("RecordSettings", "ServiceSettings"),
+    "tables": ("AlertSettings", "MqttSettings", "RecordSettings", "ServiceSettings"),
 }
 _HOME = {name: f"dryward.settings.{module}" for module, names in _MODULES.items() for name in names}
 

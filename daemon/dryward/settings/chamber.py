@@ -12,13 +12,14 @@ from dryward.core.units import is_name
 from dryward.settings.crosscheck import cross_check
 from dryward.settings.devices import KINDS
 from dryward.settings.layout import NAMED, OWN, PARTS, TABLES
+from dryward.settings.messages import check_messages, files_beside
 from dryward.settings.mistakes import NOTHING, Findings, meant
 from dryward.settings.options import NAME_LIMIT, options
 from dryward.settings.places import beside
 from dryward.settings.shape import Table, build, named, tables
 from dryward.settings.slips import slip
 from dryward.settings.sources import Device, completed, device, weight_of, with_hooks, with_rest
-from dryward.settings.tables import RecordSettings, ServiceSettings
+from dryward.settings.tables import AlertSettings, MqttSettings, RecordSettings, ServiceSettings
 from dryward.settings.text import read_toml
 
 
@@ -30,6 +31,8 @@ class Settings:
     devices: tuple[Device, ...]
     record: RecordSettings
     service: ServiceSettings
+    mqtt: MqttSettings
+    alerts: AlertSettings
     path: Path
 
 
@@ -53,9 +56,12 @@ def read_settings(path: Path) -> Settings:
     parts["scales"] = tuple(replace(s, reads=s.reads or weight_of(devices.get(s.device), s)) for s in parts["scales"])
     chamber = replace(_own_options(raw, found), **parts)
     cross_check(chamber, devices, own["service"], raw, found)
+    check_messages(chamber.name, own["mqtt"], own["alerts"], path, found)
     found.stop_if_any(raw)
     own["record"] = replace(own["record"], path=str(beside(path, own["record"].path)))
     own["service"] = replace(own["service"], socket=str(beside(path, own["service"].socket)))
+    own["mqtt"] = files_beside(path, own["mqtt"])
+    own["alerts"] = files_beside(path, own["alerts"])
     return Settings(
         chamber=chamber, devices=tuple(with_hooks(d, chamber.scales) for d in devices.values()), path=path, **own
     )

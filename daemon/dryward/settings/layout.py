@@ -11,12 +11,14 @@ from types import MappingProxyType
 from dryward.core.chamber import Chamber, Control, Limits, Output, Scale, Sensor
 from dryward.core.program import AtEnd, Piece, Program, Step
 from dryward.settings.devices import KINDS
-from dryward.settings.tables import RecordSettings, ServiceSettings
+from dryward.settings.tables import AlertSettings, MqttSettings, RecordSettings, ServiceSettings
 
 PARTS: Mapping[str, type] = MappingProxyType({"limits": Limits, "control": Control})
 """Tables of chamber.toml that become parts of core's Chamber."""
 
-OWN: Mapping[str, type] = MappingProxyType({"record": RecordSettings, "service": ServiceSettings})
+OWN: Mapping[str, type] = MappingProxyType(
+    {"record": RecordSettings, "service": ServiceSettings, "mqtt": MqttSettings, "alerts": AlertSettings}
+)
 """Tables of chamber.toml that are not the core's matter."""
 
 NAMED: Mapping[str, type] = MappingProxyType({"sensors": Sensor, "outputs": Output, "scales": Scale})
