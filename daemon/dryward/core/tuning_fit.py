@@ -122,7 +122,7 @@ def _fitted(record: Record, guess: Plant, *, free_rest: bool) -> tuple[Plant, fl
 
     def misfits(logs: Sequence[float]) -> list[float]:
         explained = _explain(record, *(exp(min(value, 12.0)) for value in logs), free_rest=free_rest)
-        return explained[1] if explained else [inf]
+        return explained[1] if explained else [inf] * len(record.readings)
 
     delay_s = guess.dead_time_s
     taus = (1.0, 0.3) if free_rest else (1.0,)
