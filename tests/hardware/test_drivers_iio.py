@@ -88,6 +88,19 @@ def test_a_type_k_wire_is_straightened_by_its_cold_junction(tree: KernelTree, ho
     assert read(tree, "max31855k")["temperature"].value == pytest.approx(hot_c, abs=0.13)
 
 
+def test_a_chip_that_knows_its_wire_is_left_alone(tree: KernelTree) -> None:
+    tree.iio(
+        0,
+        "max31856",
+        temp_raw=10240,
+        temp_scale="7.812500",
+        temp_ambient_raw=6400,
+        temp_ambient_scale="3.906250",
+        temp_thermocouple_type="K",
+    )
+    assert read(tree, "max31856")["temperature"].value == 80.0
+
+
 def test_a_thermocouple_chip_without_cold_junction_is_taken_at_its_word(tree: KernelTree) -> None:
     tree.iio(
         0, "maxim_thermocouple", compatible="maxim,max6675", temp_raw=320, temp_scale=250, temp_thermocouple_type="K"

@@ -6,7 +6,7 @@ By the kernel's Documentation/ABI/testing/sysfs-bus-iio: ``_input`` is in thousa
 - MAX31865: the driver gives a scale of 0.03125 degC per count without the 256 degC that the chip's straight line needs
   (drivers/iio/temperature/max31865.c). The count is taken as what it is, the probe's resistance against the board's
   reference resistor, and turned into degrees by IEC 60751.
-- MAX31855 calls every millivolt of a type K wire 1/0.041276 degC (its datasheet). Where the kernel also shows the cold
+- MAX31855 (made for type K: max31855k) calls every millivolt of a type K wire 1/0.041276 degC (its datasheet). Where the kernel also shows the cold
   junction, that is undone and the voltage turned into degrees by ITS-90.
 """
 
@@ -80,13 +80,17 @@ class Iio:
                 raise Missed(SATURATED)
             return platinum_c(count / RTD_FULL * self._reference_ohm / self._zero_ohm)
         celsius = iio_value(place, "in_temp") / MILLI
-        return _straightened(place, celsius) if self._is_type_k(place) else celsius
+        return _straightened(place, celsius) if _bends_type_k(place) else celsius
 
-    def _is_type_k(self, place: str) -> bool:
-        try:
-            return read_text(os.path.join(place, "in_temp_thermocouple_type")).strip() == "K"
-        except FileNotFoundError:
-            return False
+
+def _bends_type_k(place: str) -> bool:
+    """Say whether a chip takes type K for a straight line; a MAX31856, which the kernel also shows, knows better."""
+    if read_text(os.path.join(place, "name")).strip() != "maxim_thermocouple":
+        return False
+    try:
+        return read_text(os.path.join(place, "in_temp_thermocouple_type")).strip() == "K"
+    except FileNotFoundError:
+        return False
 
 
 def _straightened(place: str, chip_c: float) -> float:
