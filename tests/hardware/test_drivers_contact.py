@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -95,6 +98,23 @@ def test_mock_pins_can_follow_a_file(tmp_path: Path) -> None:
     assert state() == [0.0]
     levels.write_text("half a li")
     assert state() == []
+
+
+def test_the_real_factory_leaves_no_pipe_behind_though_this_machine_has_no_lines(tmp_path: Path) -> None:
+    script = "from dryward_hardware.drivers.contact import input_factory; input_factory('lgpio')"
+    done = subprocess.run(
+        [sys.executable, "-c", script],
+        cwd=tmp_path,
+        env={"PYTHONPATH": os.pathsep.join(sys.path)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode == 0:
+        pytest.skip("this machine has lines")
+    assert "can not open gpiochip" in done.stderr
+    assert list(tmp_path.iterdir()) == []
+    assert not list(Path("/tmp").glob("dryward-inputs-*"))
 
 
 def test_no_other_pin_factory_is_taken() -> None:

@@ -55,10 +55,7 @@ class Contact:
 def input_factory(kind: str, mock_levels: str = "") -> Any:
     """Return the pin factory named; no other one is tried. ``mock_levels`` names a file of ``GPIO LEVEL`` lines for mock pins."""
     if kind == "lgpio":
-        os.environ["LG_WD"] = os.getcwd()  # lgpio leaves its pipes where this says
-        from gpiozero.pins.lgpio import LGPIOFactory
-
-        return LGPIOFactory()
+        return _lgpio_factory(f"/tmp/dryward-inputs-{os.getpid()}")
     if kind != "mock":
         raise OSError(f"pin factory {kind!r} is refused: it must be lgpio or mock")
     from gpiozero.pins.mock import MockFactory, MockPin
@@ -68,6 +65,22 @@ def input_factory(kind: str, mock_levels: str = "") -> Any:
             return _filed_level(mock_levels, self._number, otherwise=super()._get_state())
 
     return MockFactory(revision="a02082", pin_class=FiledPin)
+
+
+def _lgpio_factory(folder: str) -> Any:
+    """Make the factory from within a folder of its own: lgpio leaves a pipe where it is imported, needed only till opened."""
+    os.mkdir(folder, 0o700)
+    os.chdir(folder)
+    os.environ["LG_WD"] = folder  # its library and its Python half must agree where that is
+    try:
+        from gpiozero.pins.lgpio import LGPIOFactory
+
+        return LGPIOFactory()
+    finally:
+        for pipe in os.listdir(folder):
+            os.unlink(pipe)
+        os.chdir("/")
+        os.rmdir(folder)
 
 
 def _filed_level(path: str, number: int, *, otherwise: bool) -> bool:
