@@ -14,13 +14,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, hypot, inf, log, sqrt
+from math import atan, exp, hypot, inf, log, pi, sqrt
 from statistics import fmean
 
 from dryward.core.chamber import Plant
 from dryward.core.tuning import RelayTest
 from dryward.science.fit import FitError, fit_best
-from dryward.science.numerics import SingularError, solve_least_squares
+from dryward.science.numerics import SingularError, find_root, solve_least_squares
 
 UNEXPLAINED = 0.02  # of the swing, beyond the noise: more than one time constant is at work
 MOST_READINGS = 500  # the fit takes every n-th reading of a longer swing: more tell nothing new
@@ -96,17 +96,29 @@ def identify(test: RelayTest) -> Found:
     record = Record(kept, [(t - turns[0], index % 2 == 1) for index, t in enumerate(turns)])
     plant, misfit_k = _fitted(record, guess, free_rest=False)
     if misfit_k > noise_k + UNEXPLAINED * (swing.high_c - swing.low_c):
-        # Walls that have warmed pull at the air like a warmer room. Let the swing say how warm; what it tells of speed
-        # and delay is right, and the share of time with heat tells the gain that holds the setpoint.
+        # Walls that have warmed pull at the air like a warmer room: let the swing say how warm.
         fast, misfit_k = _fitted(record, guess, free_rest=True)
-        held_k = test.setpoint_c - test.room_c
-        gain_k = held_k * (swing.on_s + swing.off_s) / swing.on_s
-        plant = Plant(
-            gain_k=gain_k, time_constant_s=gain_k * fast.time_constant_s / fast.gain_k, dead_time_s=fast.dead_time_s, lag_s=fast.lag_s
-        )  # fmt: skip
+        plant = _as_it_swings(fast, swing, held_k=test.setpoint_c - test.room_c)
     periods = [b - a for a, b in zip(turns, turns[2:], strict=False)]
     uneven = (max(periods) - min(periods)) / fmean(periods)
     return Found(plant=plant, misfit_k=misfit_k, noise_k=noise_k, swing_k=swing.high_c - swing.low_c, uneven=uneven)
+
+
+def _as_it_swings(fast: Plant, swing: Swing, *, held_k: float) -> Plant:
+    """Return a plant of one time constant for a chamber of several: right at the swing's own frequency, and at rest.
+
+    Of such a chamber the swing tells neither time constant nor lag for sure, only how large and how late the answer is at
+    this frequency. Lateness beyond that of a straight rise is shared evenly between dead time and lag; the share of time
+    with heat tells the gain that holds the setpoint.
+    """
+    w = 2.0 * pi / (swing.on_s + swing.off_s)
+    lags = (1.0 + 1j * w * fast.time_constant_s) * (1.0 + 1j * w * fast.lag_s)
+    size = fast.gain_k / abs(lags)
+    late = w * fast.dead_time_s + atan(w * fast.time_constant_s) + atan(w * fast.lag_s) - 0.5 * pi
+    each = find_root(lambda x: x + atan(x) - max(late, 0.05), 0.0, 4.0 * pi) / w
+    speed = size * w * hypot(1.0, w * each)
+    gain_k = held_k * (swing.on_s + swing.off_s) / swing.on_s
+    return Plant(gain_k=gain_k, time_constant_s=gain_k / speed, dead_time_s=each, lag_s=each)
 
 
 @dataclass(frozen=True, slots=True)
