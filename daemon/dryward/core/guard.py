@@ -97,6 +97,7 @@ def judge(
             air_c if hot_c is None else hot_c,
             _room_c(layout, sensors),
             None if heating_since is None else setpoint_c,
+            target_c,
             duty,
             heater_on,
             "fan" in was_on,

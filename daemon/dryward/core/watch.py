@@ -122,6 +122,7 @@ class Seen(NamedTuple):
     hot_c: float
     room_c: float
     setpoint_c: float | None
+    target_c: float | None  # where a ramped setpoint is going to
     duty: float
     heater_on: bool
     fan_on: bool
@@ -220,26 +221,31 @@ def _band(
     band, setpoint_c, air_c = watch.band, seen.setpoint_c, seen.air_c
     if setpoint_c is None:
         return NOT_JUDGED
-    was_c = band.setpoint_c
-    missing_k = setpoint_c - air_c
+    was_c, target_c = band.setpoint_c, seen.target_c
+    low_c = high_c = setpoint_c
+    if target_c is not None and target_c != setpoint_c:  # on a ramp, air ahead of its setpoint is on its way
+        low_c, high_c = min(setpoint_c, target_c), max(setpoint_c, target_c)
     over = seen.hot_c > setpoint_c + limits.over_setpoint_k
-    if setpoint_c == was_c and not (quiet or over or missing_k > limits.below_band_k) and band.calm:
+    below = air_c < low_c - limits.below_band_k
+    if setpoint_c == was_c and not (quiet or over or below) and band.calm:
         return band  # nearly always
-    minute_ago_c = value_before(trail, now - 60.0)
+    minute_ago_c, just_now_c = value_before(trail, now - 60.0), value_before(trail, now - TRAIL_EVERY_S)
     # F9: kelvin-seconds below, after having been in; not while the air is on its way up, nor after the setpoint was raised.
     raised = was_c is None or setpoint_c > was_c + 1.0
-    been_in = (band.been_in and not raised and not quiet) or abs(missing_k) <= NEAR_TARGET_K
+    been_in = (band.been_in and not raised and not quiet) or abs(setpoint_c - air_c) <= NEAR_TARGET_K
     below_ks = 0.0
-    if been_in and missing_k > limits.below_band_k:
-        rising = minute_ago_c is not None and smooth_c > minute_ago_c + MOVES_K
-        below_ks = band.below_ks if rising else band.below_ks + missing_k * dt_s
+    if been_in and below:
+        lower_c = min((c for c in (minute_ago_c, just_now_c) if c is not None), default=smooth_c)
+        rising = smooth_c > lower_c + MOVES_K
+        below_ks = band.below_ks if rising else band.below_ks + (low_c - air_c) * dt_s
     # F10: seconds above; only after having once come down to the setpoint, and not while the air is on its way down.
     armed = not over or (band.armed and was_c is not None and setpoint_c >= was_c)
     if not over or not armed:
         return Band(setpoint_c, been_in, below_ks, armed)
     falling = minute_ago_c is not None and smooth_c < minute_ago_c - MOVES_K
+    counts = not falling and seen.hot_c > high_c + limits.over_setpoint_k
     over_since_s = now if band.over_since_s is None else band.over_since_s
-    return Band(setpoint_c, been_in, below_ks, True, over_since_s, band.over_s if falling else band.over_s + dt_s)
+    return Band(setpoint_c, been_in, below_ks, True, over_since_s, band.over_s + dt_s if counts else band.over_s)
 
 
 def _moved(still: Still | None, limits: Limits, seen: Seen, now: float) -> Still:
