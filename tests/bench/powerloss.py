@@ -119,12 +119,12 @@ def _sectors(op: Op, chance: random.Random) -> Iterator[Op]:
 # ---- the trace
 
 
-def trace(path: Path, count: int) -> list[Op]:
-    """Let a weigher weigh ``count`` times into ``path`` under strace and return what it asked of the disk."""
+def trace(path: Path, count: int, program: str = "tests.record.weigher") -> list[Op]:
+    """Let a weigher (or another ``program``) write ``count`` times into ``path`` under strace; return what it asked of the disk."""
     log = path.with_name("trace")
     command = ["strace", "-f", "-y", "-qq", "-xx", "-s", "10000000", "-e", f"trace={CALLS}", "-o", str(log)]
     subprocess.run(
-        [*command, sys.executable, "-m", "tests.record.weigher", str(path), str(count)],
+        [*command, sys.executable, "-m", program, str(path), str(count)],
         cwd=ROOT,
         env=weigher_env(),
         check=True,
