@@ -87,7 +87,11 @@ def test_a_chamber_without_a_broker_may_lie_in_a_shared_folder(file: Callable[[s
 
 
 def test_files_count_from_the_folder_of_the_chamber_file(file: Callable[[str], Path]) -> None:
-    path = file(with_table('[mqtt]\nhost = "b"\nuser = "shed"\npassword_file = "secret"\nca_file = "/etc/ca.pem"\n[alerts]\nto = "who"'))
+    path = file(
+        with_table(
+            '[mqtt]\nhost = "b"\nuser = "shed"\npassword_file = "secret"\nca_file = "/etc/ca.pem"\n[alerts]\nto = "who"'
+        )
+    )
     made = read_settings(path)
     assert made.mqtt.password_file == str(path.parent / "secret")
     assert made.mqtt.ca_file == "/etc/ca.pem"

@@ -133,6 +133,8 @@ def notes(notices: tuple[Notice, ...]) -> tuple[Event, ...]:
             noted.append(Event(kind=notice.kind, text=text, value=notice.value))
         elif notice.kind == "skipped-ticks":
             noted.append(Event(kind=notice.kind, text=f"{notice.value:.0f} decisions came too late and were left out.", value=notice.value))
+        elif notice.kind == "request-refused":
+            noted.append(Event(kind=notice.kind, text=notice.text))
     return tuple(noted)
 
 

@@ -42,6 +42,7 @@ NoticeKind = Literal[
     "crash-loop",  # value: starts in the last 10 min
     "heat-forbidden",  # text: why the shell will not let the chamber heat
     "heat-allowed",
+    "request-refused",  # text: who asked for what from afar, and why it came no further than the door
 ]
 
 

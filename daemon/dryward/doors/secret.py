@@ -35,7 +35,9 @@ def secret_file(named: str, environ: Mapping[str, str] = os.environ) -> Path:
         mode = stat.S_IMODE(found.st_mode)
         raise SecretError(f"The secret {path} has mode {mode:04o}: others can read or change it. Run: chmod 600 {path}")
     if found.st_uid not in (os.geteuid(), 0):
-        raise SecretError(f"The secret {path} belongs to another user, who can change it. Run: sudo chown $(whoami) {path}")
+        raise SecretError(
+            f"The secret {path} belongs to another user, who can change it. Run: sudo chown $(whoami) {path}"
+        )
     return path
 
 

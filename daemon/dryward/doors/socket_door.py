@@ -91,8 +91,8 @@ class SocketDoor:
         self._thread = threading.Thread(target=self._server.serve_forever, name="socket-door", daemon=True)
         self._thread.start()
 
-    def answer(self, line: bytes, who: str) -> dict[str, Any]:
-        """Answer one line; never raises for what a caller sends."""
+    def answer(self, line: bytes, who: str, origin: str = "socket") -> dict[str, Any]:
+        """Answer one line; never raises for what a caller sends. Other doors judge by this too, each under its ``origin``."""
         try:
             message = json.loads(line)
         except (ValueError, RecursionError):
@@ -117,7 +117,7 @@ class SocketDoor:
         if isinstance(ask, Start):
             ask = replace(ask, run_id=self._name_run())
         dropped = self._plans.drop(who) if isinstance(ask, Stop) else 0
-        answer = self._carry(Request(request_id=str(message.get("request_id") or uuid.uuid4()), ask=ask, who=who))
+        answer = self._carry(Request(request_id=str(message.get("request_id") or uuid.uuid4()), ask=ask, who=who, origin=origin))
         if dropped and not answer["accepted"]:
             return {"accepted": True, "text": "The planned start is dropped; nothing was running.", "recorded": self.flush()}
         return answer

@@ -123,8 +123,10 @@ def _alarm(alarm: Alarm, now: float) -> dict[str, Any]:
     happened, meaning, advice = alarm.say()
     return {
         "key": alarm.key,
+        "subject": alarm.subject,
         "phase": alarm.phase,
         "trip": alarm.fault.effect != "tell",
+        "since_s": alarm.since_s,
         "minutes": round((now - alarm.since_s) / 60.0, 1),
         "happened": happened,
         "meaning": meaning,

@@ -26,7 +26,9 @@ def check_messages(chamber: str, mqtt: MqttSettings, alerts: AlertSettings, path
     if not found.spoils("alerts"):
         _hours(alerts, found)
         if alerts.urgent_to and not alerts.to:
-            found.add("alerts.to", NOTHING, limit="needed with urgent_to", cure="Name the file of those who are called first.")
+            found.add(
+                "alerts.to", NOTHING, limit="needed with urgent_to", cure="Name the file of those who are called first."
+            )
     if mqtt.host or alerts.to or alerts.heartbeat_file:
         _only_the_owner_writes(path, found)
 

@@ -75,22 +75,32 @@ class MqttSettings:
     ] = 0
     tls: Annotated[
         bool,
-        doc("Encrypted, and the broker's certificate verified. false only for a broker on this machine, such as 127.0.0.1."),
+        doc(
+            "Encrypted, and the broker's certificate verified. false only for a broker on this machine, such as 127.0.0.1."
+        ),
     ] = True
     allow_plain_text: Annotated[
         bool,
-        doc("true: tls = false is taken even for a broker on another machine. Everybody on the way can then read the password and send requests."),
+        doc(
+            "true: tls = false is taken even for a broker on another machine. Everybody on the way can then read the password and send requests."
+        ),
     ] = False
     ca_file: Annotated[
-        str, MaxLen(400), doc("Certificate of the authority that signed the broker's (PEM). Empty: those the system trusts.")
+        str,
+        MaxLen(400),
+        doc("Certificate of the authority that signed the broker's (PEM). Empty: those the system trusts."),
     ] = ""
     certificate_file: Annotated[
-        str, MaxLen(400), doc("Certificate with which the chamber shows itself to the broker (PEM), where the broker asks for one.")
+        str,
+        MaxLen(400),
+        doc("Certificate with which the chamber shows itself to the broker (PEM), where the broker asks for one."),
     ] = ""
     key_file: Annotated[
         str,
         MaxLen(400),
-        doc("Its private key: a systemd credential of this name, or a file with mode 0600. Needed with certificate_file."),
+        doc(
+            "Its private key: a systemd credential of this name, or a file with mode 0600. Needed with certificate_file."
+        ),
     ] = ""
     user: Annotated[
         str, MaxLen(64), doc("User name at the broker. The chamber's own name, if you use the access list in config/.")
@@ -98,21 +108,33 @@ class MqttSettings:
     password_file: Annotated[
         str,
         MaxLen(400),
-        doc("File whose first line is that user's password: a systemd credential of this name, or a file with mode 0600."),
+        doc(
+            "File whose first line is that user's password: a systemd credential of this name, or a file with mode 0600."
+        ),
     ] = ""
     version: Annotated[
         Literal["5", "3.1.1"], doc("Version of MQTT. '3.1.1' only for a broker that does not know 5.")
     ] = "5"
     keepalive_s: Annotated[
-        int, Ge(5), Le(300), doc("A silent connection is given up after so long, and by the broker after half as much again. 15 suits a home network.")
+        int,
+        Ge(5),
+        Le(300),
+        doc(
+            "A silent connection is given up after so long, and by the broker after half as much again. 15 suits a home network."
+        ),
     ] = 15
     refresh_min: Annotated[
-        float, Ge(1.0), Le(1440.0), doc("Everything is published again this often, changed or not. A quarter of an hour heals whatever was lost.")
+        float,
+        Ge(1.0),
+        Le(1440.0),
+        doc("Everything is published again this often, changed or not. A quarter of an hour heals whatever was lost."),
     ] = 15.0
     requests: Annotated[
         tuple[RemoteVerb, ...],
         MaxLen(10),
-        doc("What may be asked for through the broker. resume, load, start and reset can bring heat back with nobody near, shelve silences: add one only if you know who can write to the broker. []: nothing."),
+        doc(
+            "What may be asked for through the broker. resume, load, start and reset can bring heat back with nobody near, shelve silences: add one only if you know who can write to the broker. []: nothing."
+        ),
     ] = ("stop", "hold", "ack", "weigh", "pull")
 
 
@@ -123,12 +145,16 @@ class AlertSettings:
     to: Annotated[
         str,
         MaxLen(400),
-        doc("File with one address a line, in the form of Apprise, such as mailtos://... They hold secrets: a systemd credential of this name, or a file with mode 0600. Empty: nobody is called."),
+        doc(
+            "File with one address a line, in the form of Apprise, such as mailtos://... They hold secrets: a systemd credential of this name, or a file with mode 0600. Empty: nobody is called."
+        ),
     ] = ""
     urgent_to: Annotated[
         str,
         MaxLen(400),
-        doc("A second such file: who is called too when an alarm or a trip is not acknowledged in time, and at once in quiet hours."),
+        doc(
+            "A second such file: who is called too when an alarm or a trip is not acknowledged in time, and at once in quiet hours."
+        ),
     ] = ""
     least: Annotated[
         Literal["notice", "warning", "alarm"],
@@ -137,23 +163,40 @@ class AlertSettings:
     quiet_from: Annotated[
         str,
         MaxLen(5),
-        doc("Beginning of the hours in which notices and warnings wait, local time such as 22:00. Alarms and trips never wait. Empty: no quiet hours."),
+        doc(
+            "Beginning of the hours in which notices and warnings wait, local time such as 22:00. Alarms and trips never wait. Empty: no quiet hours."
+        ),
     ] = ""
     quiet_to: Annotated[str, MaxLen(5), doc("End of these hours, such as 06:30. What has waited comes then.")] = ""
     repeat_min: Annotated[
         float, Ge(0.0), Le(1440.0), doc("A trip is told again this often until somebody acknowledges it. 0: told once.")
     ] = 10.0
     urgent_after_min: Annotated[
-        float, Ge(0.0), Le(1440.0), doc("An alarm or trip not acknowledged for so long goes to urgent_to as well. About the time you need to get there.")
+        float,
+        Ge(0.0),
+        Le(1440.0),
+        doc(
+            "An alarm or trip not acknowledged for so long goes to urgent_to as well. About the time you need to get there."
+        ),
     ] = 15.0
     weigh_every_h: Annotated[
-        float, Ge(0.0), Le(168.0), doc("Reminds you of a piece that is weighed by hand when its last weight is so old. 0: never. A day for slow drying, 6 h for hot.")
+        float,
+        Ge(0.0),
+        Le(168.0),
+        doc(
+            "Reminds you of a piece that is weighed by hand when its last weight is so old. 0: never. A day for slow drying, 6 h for hot."
+        ),
     ] = 12.0
     heartbeat_file: Annotated[
         str,
         MaxLen(400),
-        doc("File with the address of a watch service that calls you when it no longer hears from this Pi: a systemd credential of this name, or a file with mode 0600. Empty: none."),
+        doc(
+            "File with the address of a watch service that calls you when it no longer hears from this Pi: a systemd credential of this name, or a file with mode 0600. Empty: none."
+        ),
     ] = ""
     heartbeat_min: Annotated[
-        float, Ge(1.0), Le(1440.0), doc("How often that address is called. Tell the watch service to miss you after three times this.")
+        float,
+        Ge(1.0),
+        Le(1440.0),
+        doc("How often that address is called. Tell the watch service to miss you after three times this."),
     ] = 5.0
