@@ -179,6 +179,16 @@ class Stand:
     def journal(self) -> str:
         return (self.folder / "journal").read_text(errors="replace")
 
+    def trip(self, service: Service) -> None:
+        """Kill three keepers, which is a trip (F23)."""
+        for _ in range(3):
+            if "keeper-dying" not in self.trips():
+                pid = self.keeper_pid()
+                os.kill(pid, signal.SIGKILL)
+                until(lambda pid=pid: self.keeper_pid() != pid, within_s=10.0, what="a new keeper")  # type: ignore[misc]
+        until(lambda: "keeper-dying" in self.trips(), within_s=10.0, what="the trip")
+        service.keeper_pid = self.keeper_pid()
+
     # -- what can be seen
 
     def ask(self, verb: str, *, who: str = "", **more: Any) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing, suppress
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -148,7 +149,7 @@ def test_the_service_manager_hears_ready_after_the_first_turn_and_one_word_a_tur
     until(lambda: len(stand.pings(service)) >= 4, within_s=10.0, what="four words to the watchdog")
     assert stand.words[0].text == "READY=1"
     assert "STATUS=idle" in {w.text for w in stand.words}
-    gaps = [b - a for a, b in zip(stand.pings(service), stand.pings(service)[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(stand.pings(service))]
     assert all(0.5 < gap < 2.0 for gap in gaps)  # also with nothing going on
     assert stand.status()["chamber_s"] >= 3.0
 
