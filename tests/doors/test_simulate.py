@@ -108,6 +108,8 @@ def test_the_demo_leaves_a_record_that_can_be_read(tmp_path: Path, monkeypatch: 
         assert [r.run_id for r in record.runs()] == ["demo-1"]
     again = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path)])
     assert "demo-2" in again.output
+    with Record(tmp_path / "record.db") as record:
+        assert {r.run_id: r.end_state for r in record.runs()} == {"demo-1": "complete", "demo-2": "complete"}
     shown = CliRunner().invoke(main, ["runs", "--record", str(tmp_path / "record.db")])
     assert "demo-1" in shown.output
     review = CliRunner().invoke(main, ["review", "demo-1", "--record", str(tmp_path / "record.db")])

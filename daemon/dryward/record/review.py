@@ -86,7 +86,18 @@ class Review:
     operations: Mapping[str, int]
     weigh_ins: tuple[tuple[str, str, float, str], ...]  # utc, piece, g, who
     lost_readings: int
+    known: tuple[tuple[str, tuple[str, ...]], ...]  # piece ('' for all of them), what is measured, estimated, not credited
     air: tuple[PlotPoint, ...]
+
+
+def known(facts: Facts) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return the statements made at the end, each piece's own apart from what was said of all."""
+    said = {e.event.subject: e.event.text.splitlines() for e in facts.events if e.event.kind == "finish-statement"}
+    if not said:
+        return ()
+    common = [line for line in next(iter(said.values())) if len(said) > 1 and all(line in other for other in said.values())]
+    own = [(piece, tuple(line for line in lines if line not in common)) for piece, lines in said.items()]
+    return (*own, ("", tuple(common))) if common else tuple(own)
 
 
 def judge(facts: Facts) -> Review:
@@ -141,6 +152,7 @@ def judge(facts: Facts) -> Review:
         },
         weigh_ins=tuple((facts.utc(w.tick), w.piece, w.weight_g, w.who) for w in facts.weigh_ins),
         lost_readings=facts.lost,
+        known=known(facts),
         air=_plot(facts, facts.samples.get(control, ())),
     )
 

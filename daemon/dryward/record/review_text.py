@@ -18,6 +18,7 @@ def as_text(review: Review, *, zone: tzinfo = UTC) -> str:
     if any(p.mean is not None for p in review.air):
         parts.append("Air, degC\n" + plot(review.air))
     parts += [_extremes(review, zone), _told(review, zone), _figures(review), _weigh_ins(review, zone)]
+    parts.append(_known(review))
     parts.append(
         _wrap(
             "Lost weight alone does not make meat safe: heat, salt, humidity and cooling decide too. Your local food code has the last word."
@@ -119,6 +120,14 @@ def _told(review: Review, zone: tzinfo) -> str:
     return "\n".join(
         _wrap(f"{_when(t.utc, zone)} {t.severity.upper()}: {t.text} {t.advice}".strip(), indent=4) for t in review.told
     )
+
+
+def _known(review: Review) -> str:
+    lines: list[str] = []
+    for piece, said in review.known:
+        lines.append(f"{piece or 'All pieces'}:")
+        lines += [_wrap(line, indent=4) for line in said]
+    return "\n".join(lines)
 
 
 def _figures(review: Review) -> str:

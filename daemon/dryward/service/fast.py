@@ -18,6 +18,7 @@ from dryward.core.program import Piece, Program
 from dryward.core.progress import HOUR_S
 from dryward.core.state import State, first_state
 from dryward.record.moments import Session
+from dryward.record.recovery import recover
 from dryward.record.writer import RecordWriter
 from dryward.service.clock import FastClock
 from dryward.service.hands import SimulatedHands
@@ -26,7 +27,6 @@ from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import Settings
 from dryward_hardware.keeper.in_process import InProcessKeeper
 
-FIRST_TICK = 1
 Watcher = Callable[[int, Inputs, Commands, State], None]
 Owner = Callable[[Commands], Sequence[Ask]]
 """What a simulated owner asks for after a tick, such as taking out a piece that was announced as done."""
@@ -73,13 +73,15 @@ def run_fast(
     chamber = with_period(settings.chamber, period_s)
     layout = lay_out(chamber)
     devices = Devices(settings)
-    clock = FastClock(first_tick=FIRST_TICK, period_s=period_s, utc_s=float(int(time.time())))
+    began_utc_s = float(int(time.time()))
+    first_tick = 1 if record is None else max(1, recover(record, at_utc_s=began_utc_s).next_tick)
+    clock = FastClock(first_tick=first_tick, period_s=period_s, utc_s=began_utc_s)
     outputs = devices.simulated_outputs()
     kept = None if outputs is None else InProcessKeeper(outputs, lines(chamber), lease_s=max(3.0, 3.0 * period_s))
-    state = first_state(layout)
+    state = first_state(layout, (first_tick - 1) * period_s)
     writer = None
     if record is not None:
-        session = Session(chamber=chamber, first_tick=FIRST_TICK, stamp=clock.stamp(), version=__version__)
+        session = Session(chamber=chamber, first_tick=first_tick, stamp=clock.stamp(), version=__version__)
         writer = RecordWriter(record, session, threaded=False)
     loop = Loop(
         layout=layout,
@@ -108,7 +110,7 @@ def take_out_when_done(commands: Commands) -> Sequence[Ask]:
 
 def _begin(loop: Loop, clock: FastClock, asked: Sequence[Ask], who: str) -> None:
     pending = [loop.post(_request(ask, who)) for ask in asked]
-    loop.turn(clock.next_tick() or FIRST_TICK)
+    loop.turn(clock.next_tick() or 1)
     for waiting in pending:
         if waiting.reply is None or not waiting.reply.accepted:
             raise RunRefused("no answer" if waiting.reply is None else waiting.reply.text)
