@@ -24,7 +24,7 @@ RESTED = ColdState(LONG_OFF, LONG_OFF, LONG_OFF, LONG_OFF)
 def tick(state: ColdState = RESTED, *, chamber: Chamber = BOX, has: frozenset[str] = ALL, now: float = 0.0, **given: Any) -> ColdState:
     """One tick in a cabinet at 13 degC and 78 %RH in a room at 20, unless told otherwise."""
     asked: dict[str, Any] = {
-        "setpoint_c": 13.0, "rh_set_pct": 78.0, "vent": "by-humidity", "heating": False, "air_c": 13.0, "rh_pct": 78.0,
+        "setpoint_c": 13.0, "rh_set_pct": 78.0, "vent": "by-humidity", "heated_s": None, "air_c": 13.0, "rh_pct": 78.0,
         "ambient_c": 20.0, "room_dew_c": None, "door_open": False,
     }  # fmt: skip
     return cold(chamber, state, **(asked | given), has=has, now=now)
@@ -50,10 +50,16 @@ def test_a_compressor_whose_past_is_unknown_rests_first() -> None:
 
 def test_neither_heat_nor_defrosting_nor_an_open_door_lets_it_start() -> None:
     pauses = replace(BOX, control=Control(defrost_every_s=21600.0, defrost_s=1200.0))
-    assert not tick(air_c=16.0, heating=True).cooler.on
+    assert not tick(air_c=16.0, heated_s=0.0).cooler.on
     assert not tick(air_c=16.0, door_open=True).cooler.on
     assert not tick(air_c=16.0, chamber=pauses, now=21000.0).cooler.on
     assert tick(air_c=16.0, chamber=pauses, now=20000.0).cooler.on
+
+
+def test_what_the_heater_has_overshot_is_left_to_the_room() -> None:
+    assert not tick(air_c=15.0, heated_s=-1000.0).cooler.on
+    assert tick(air_c=15.5, heated_s=-1000.0).cooler.on
+    assert tick(air_c=15.0, heated_s=-3700.0).cooler.on
 
 
 def test_an_open_door_does_not_stop_a_running_compressor() -> None:
@@ -80,7 +86,7 @@ def test_a_compressor_never_runs_or_rests_too_short(steps: list[tuple[float | No
         now += passes_s
         if turned_s is None and history is NO_COLD:
             turned_s = now  # its rest begins with the first tick
-        state = tick(state, air_c=air_c, door_open=door, heating=heating, setpoint_c=setpoint_c, now=now)
+        state = tick(state, air_c=air_c, door_open=door, heated_s=now if heating else None, setpoint_c=setpoint_c, now=now)
         if state.cooler.on is not on:
             if turned_s is not None:
                 assert now - turned_s >= (300.0 if state.cooler.on else 180.0)

@@ -7,7 +7,7 @@ from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermo
 
 from dryward.core.chamber import Control, Plant
 from dryward.core.heat_rise import Outlook, look_ahead
-from dryward.core.heat_state import Climb, Learned, Trace, followed
+from dryward.core.heat_state import UNTUNED, Climb, Learned, Trace, followed
 
 
 def rise(figures: Figures, *, plant: Plant | None = None, learned: Learned | None = None, start_c: float = ROOM_C, load_k: float = 0.0) -> tuple[Outlook, float, Box]:
@@ -19,7 +19,7 @@ def rise(figures: Figures, *, plant: Plant | None = None, learned: Learned | Non
     now = 0.0
     while True:
         trace = followed(trace, sensor.read(box.sensor_c, now), 1.0)
-        outlook = look_ahead(Control(plant=plant), learned or Learned(), climb, trace, aim_c=TARGET_C, ambient_c=ROOM_C, holds=0.5, now=now)
+        outlook = look_ahead(Control(plant=plant), plant or UNTUNED, learned or Learned(), climb, trace, aim_c=TARGET_C, ambient_c=ROOM_C, holds=0.5, now=now)
         if outlook.arrives:
             return outlook, now, box
         climb = outlook.climb

@@ -12,6 +12,9 @@ from dryward.core.chamber import Chamber, Control
 from dryward.core.humidity import Surface, VentMode, airs, dries, followed, moistens, moisture
 from dryward.core.switch import OFF, Switch, due, turn
 
+COOL_AFTER_HEAT_S = 3600.0  # so long after heat the cooler waits
+AFTER_HEAT = 3.0  # for so many bands above the setpoint
+
 
 @dataclass(frozen=True, slots=True)
 class ColdState:
@@ -28,7 +31,7 @@ NO_COLD = ColdState()
 
 
 def cold(
-    chamber: Chamber, s: ColdState, *, setpoint_c: float | None, rh_set_pct: float | None, vent: VentMode, heating: bool,
+    chamber: Chamber, s: ColdState, *, setpoint_c: float | None, rh_set_pct: float | None, vent: VentMode, heated_s: float | None,
     air_c: float | None, rh_pct: float | None, ambient_c: float, room_dew_c: float | None, door_open: bool, has: frozenset[str], now: float,
 ) -> ColdState:  # fmt: skip
     """Advance the switches by one tick. An output that is not in ``has`` stays off."""
@@ -38,7 +41,7 @@ def cold(
     if air_c is not None and (cabinet or "humidifier" in has):
         surface = followed(surface, air_c, now)
     if cabinet:
-        want = not heating and cools(control, cooler.on, setpoint_c=setpoint_c, air_c=air_c, door_open=door_open, now=now)
+        want = cools(control, cooler.on, setpoint_c=setpoint_c, air_c=air_c, heated_s=heated_s, door_open=door_open, now=now)
         cooler = turn(chamber, "cooler", cooler, want=want, now=now)
     m = moisture(control, surface, rh_set_pct=rh_set_pct, air_c=air_c, rh_pct=rh_pct, ambient_c=ambient_c)
     if "humidifier" in has:
@@ -56,8 +59,16 @@ def cold(
     return ColdState(cooler, humidifier, dehumidifier, flap, surface)
 
 
-def cools(control: Control, runs: bool, *, setpoint_c: float | None, air_c: float | None, door_open: bool, now: float) -> bool:
-    """Return whether cold is wanted. An open door lets no compressor start, and stops none."""
-    if setpoint_c is None or air_c is None or due(control.defrost_every_s, control.defrost_s, now):
+def cools(
+    control: Control, runs: bool, *, setpoint_c: float | None, air_c: float | None, heated_s: float | None, door_open: bool, now: float
+) -> bool:
+    """Return whether cold is wanted; ``heated_s``: when heat was last on.
+
+    An open door lets no compressor start, and stops none. What the heater has overshot is left to the room to cool.
+    """
+    if setpoint_c is None or air_c is None or heated_s == now or due(control.defrost_every_s, control.defrost_s, now):
         return False
-    return air_c > setpoint_c if runs else not door_open and air_c > setpoint_c + control.cool_band_k
+    if runs:
+        return air_c > setpoint_c
+    bands = AFTER_HEAT if heated_s is not None and now - heated_s < COOL_AFTER_HEAT_S else 1.0
+    return not door_open and air_c > setpoint_c + bands * control.cool_band_k

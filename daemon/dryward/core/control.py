@@ -8,14 +8,15 @@ from dryward.core import switch
 from dryward.core.chamber import Chamber
 from dryward.core.cold import NO_COLD, ColdState, cold
 from dryward.core.heat import heat, rest
-from dryward.core.heat_state import NO_HEAT, HeatState
+from dryward.core.heat_state import NO_HEAT, UNTUNED_CABINET, HeatState
 from dryward.core.humidity import VentMode, dew_point_c
 from dryward.core.switch import lately
 
 ROOM_C = 20.0  # taken for the room where no sensor tells
 LONGEST_TICK_S = 10.0  # a longer gap is a restart, not a tick
 RAMP_WAITS_K = 4.0  # a ramp does not run further away from the air than this
-HEAT_AFTER_COOL_S = 600.0  # no heat so soon after cooling: the air would only swing between the two
+HEAT_AFTER_COOL_S = 3600.0  # so long after cooling the dead zone below the setpoint is
+WIDER = 4.0  # times as wide: what the cooler has undershot is left to the room to warm
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,21 +73,28 @@ def decide(
     ambient_c = state.ambient_c if air.ambient_c is None else air.ambient_c
     setpoint_c, rate = _setpoint(state.setpoint_c, demand.air_c, demand.ramp_k_per_h, air_c, dt_s)
 
-    cooler = state.cold.cooler
     loop = state.heat
-    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has or ("cooler" in has and lately(cooler, HEAT_AFTER_COOL_S, now)):
+    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has:
         loop = rest(loop, now=now)
+    elif "cooler" not in has:
+        loop = heat(chamber, loop, setpoint_c=setpoint_c, rate_k_per_s=rate, air_c=air_c, ambient_c=ambient_c, dt_s=dt_s, now=now)
     else:
-        floor_c = setpoint_c - chamber.control.heat_cool_gap_k if "cooler" in has else setpoint_c
-        loop = heat(chamber, loop, setpoint_c=floor_c, rate_k_per_s=rate, air_c=air_c, ambient_c=ambient_c, dt_s=dt_s, now=now)
+        floor_c = setpoint_c - chamber.control.heat_cool_gap_k * (WIDER if lately(state.cold.cooler, HEAT_AFTER_COOL_S, now) else 1.0)
+        # Heat begins below its own setpoint and is over at the program's: in between the air is left alone.
+        if state.cold.cooler.on or air_c > (floor_c if loop.phase == "off" else setpoint_c):
+            loop = rest(loop, now=now)
+        else:
+            loop = heat(
+                chamber, loop, setpoint_c=floor_c, rate_k_per_s=rate, air_c=air_c, ambient_c=ambient_c, dt_s=dt_s, now=now, stand_in=UNTUNED_CABINET
+            )
+    heated_s = now if loop.on else state.heated_s
     room_dew_c = None
     if air.ambient_rh_pct is not None and "vent" in has:
         room_dew_c = dew_point_c(ambient_c, air.ambient_rh_pct)
     rig = cold(
-        chamber, state.cold, setpoint_c=setpoint_c, rh_set_pct=demand.rh_pct, vent=demand.vent, heating=loop.on, air_c=air_c,
+        chamber, state.cold, setpoint_c=setpoint_c, rh_set_pct=demand.rh_pct, vent=demand.vent, heated_s=heated_s, air_c=air_c,
         rh_pct=air.rh_pct, ambient_c=ambient_c, room_dew_c=room_dew_c, door_open=air.door_open, has=has, now=now,
     )  # fmt: skip
-    heated_s = now if loop.on else state.heated_s
 
     on = ["heater"] if loop.on else []
     if rig.cooler.on:

@@ -46,14 +46,15 @@ COMING_HOME = 3.0  # closed-loop times for which an error is being worked off, a
 
 
 def heat(
-    chamber: Chamber, s: HeatState, *, setpoint_c: float, rate_k_per_s: float, air_c: float, ambient_c: float, dt_s: float, now: float
-) -> HeatState:
+    chamber: Chamber, s: HeatState, *, setpoint_c: float, rate_k_per_s: float, air_c: float, ambient_c: float, dt_s: float, now: float,
+    stand_in: Plant = UNTUNED,
+) -> HeatState:  # fmt: skip
     """Advance the heat loop by one tick and return its new state; ``on`` says whether heat is wanted.
 
-    ``rate_k_per_s`` is how fast the setpoint is being ramped now.
+    ``rate_k_per_s`` is how fast the setpoint is being ramped now; ``stand_in`` serves before tuning.
     """
     learned = s.learned
-    plant = chamber.control.plant or learned.seen or UNTUNED
+    plant = chamber.control.plant or learned.seen or stand_in
     trace = followed(s.trace, air_c, dt_s)
     # A reading follows a ramp one delay late: it is asked for where the setpoint was then.
     aim_c = setpoint_c - rate_k_per_s * (plant.dead_time_s + plant.lag_s)
@@ -79,7 +80,7 @@ def heat(
             learned = replace(learned, answer=_heard(chamber, plant, learned.answer, cycle))
         return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, owed_s, now)
     if s.phase == "rise":
-        return _rise(chamber, s, trace, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c, holds=share(base + learned.trim), now=now)
+        return _rise(chamber, s, trace, plant, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c, holds=share(base + learned.trim), now=now)
     duty = share(base + learned.trim)
     if s.phase == "fall" and trace.level_c > max(aim_c, aim_c - trace.slope_k_per_s * plant.delay_s):
         return _all(chamber, s, learned, trace, False, now)
@@ -96,16 +97,15 @@ def rest(s: HeatState, *, now: float) -> HeatState:
 
 
 def _rise(
-    chamber: Chamber, s: HeatState, trace: Trace, *, aim_c: float, setpoint_c: float, ambient_c: float, holds: float, now: float
+    chamber: Chamber, s: HeatState, trace: Trace, plant: Plant, *, aim_c: float, setpoint_c: float, ambient_c: float, holds: float, now: float
 ) -> HeatState:
     """Go on at full power, or change to holding when what is on its way suffices."""
     control, learned = chamber.control, s.learned
-    outlook = look_ahead(control, learned, s.climb, trace, aim_c=aim_c, ambient_c=ambient_c, holds=holds, now=now)
+    outlook = look_ahead(control, plant, learned, s.climb, trace, aim_c=aim_c, ambient_c=ambient_c, holds=holds, now=now)
     if not outlook.arrives:
         on, switched_s = _turned(chamber, s, True, now)
         return HeatState("rise", learned, trace, outlook.climb, NO_CYCLE, 1.0, on, switched_s)
-    plant = control.plant or outlook.seen or UNTUNED
-    base = (setpoint_c - ambient_c) / plant.gain_k
+    base = (setpoint_c - ambient_c) / (control.plant or outlook.seen or plant).gain_k
     trim = learned.trim if learned.known else outlook.need - base
     learned = replace(learned, trim=trim, seen=outlook.seen, before_k=None)
     return _hold(chamber, s, _waiting(learned, outlook.delay_s, now), trace, share(base + trim), 0.0, now)

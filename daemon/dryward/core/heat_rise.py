@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from dryward.core.chamber import Control, Plant
-from dryward.core.heat_state import UNTUNED, Climb, Learned, Trace, follow_s, share
+from dryward.core.heat_state import Climb, Learned, Trace, follow_s, share
 
 TELLING_K = 15.0  # rise over which the fall of the slope tells the time constant
 COLD_K = 20.0  # a rise that begins so far below the setpoint began at rest
@@ -35,14 +35,13 @@ class Outlook:
 
 
 def look_ahead(
-    control: Control, learned: Learned, climb: Climb | None, trace: Trace, *, aim_c: float, ambient_c: float, holds: float, now: float
+    control: Control, plant: Plant, learned: Learned, climb: Climb | None, trace: Trace, *, aim_c: float, ambient_c: float, holds: float, now: float
 ) -> Outlook:
-    """Read the rise so far. ``holds`` is the share of power that is thought to hold the setpoint."""
+    """Read the rise so far. ``plant`` is what the loop works by, ``holds`` the share of power that is thought to hold the setpoint."""
     slope = trace.slope_k_per_s
     lag_s = follow_s(slope)
     climb = _climbed(climb, trace, lag_s, now)
     steepest = climb.steepest_k_per_s
-    plant = control.plant or learned.seen or UNTUNED
     tau_s, delay_s = plant.time_constant_s, plant.delay_s
     cold = not learned.known and aim_c - climb.from_c > COLD_K and steepest > 0.0
     if cold:

@@ -13,6 +13,9 @@ Phase = Literal["off", "rise", "fall", "hold"]
 UNTUNED = Plant(gain_k=160.0, time_constant_s=900.0, dead_time_s=60.0)
 """Careful stand-in before tuning: more heater and more delay than most boxes have, so that the loop is slow, not wild."""
 
+UNTUNED_CABINET = Plant(gain_k=40.0, time_constant_s=2400.0, dead_time_s=90.0)
+"""The same for a cool cabinet: a small heater in a well-walled box that it warms slowly."""
+
 # Level and slope are smoothed over about so much rise, within these times: a fast chamber leaves no time for more.
 FOLLOW_K, FOLLOW_LEAST_S, FOLLOW_MOST_S = 3.0, 6.0, 20.0
 
