@@ -157,6 +157,8 @@ class Loop:
     def _inputs(self, tick: int, now: float, taken: list[Pending]) -> Inputs:
         batch = self._source.poll(now)
         self.finished = batch.finished
+        for note in batch.notes:
+            log.warning("%s", note)
         if self._last_tick is not None and tick > self._last_tick + 1:
             self._notices.append(Notice("skipped-ticks", float(tick - self._last_tick - 1)))
         self._last_tick = tick

@@ -41,8 +41,8 @@ from dryward.service.snapshot import snapshot
 from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import Settings
 from dryward_hardware.keeper.client import KeeperClient
-from dryward_hardware.ports import DeviceError
 from dryward_hardware.keeper.in_process import InProcessKeeper
+from dryward_hardware.ports import DeviceError
 
 log = logging.getLogger("dryward")
 UNREADABLE = (ReadError, OSError)
@@ -232,6 +232,8 @@ class Daemon:
             if notice.kind == "clock-stepped":
                 log.info("the wall clock stepped by %+.1f s; control does not follow it", notice.value)
                 self._jobs.rearm()
+        for device in self._devices.begun_again():
+            self._loop.tell(Notice("reader-lost", 1.0, device))
         if self._unsure is not None:
             self._learn_outage(state)
 
@@ -263,7 +265,8 @@ class Daemon:
         return pending
 
     def _status(self) -> dict[str, Any]:
-        return snapshot(self._layout, self._loop.view, self._writer.health()) | {"planned": self._jobs.planned()}
+        more = {"planned": self._jobs.planned(), "reader": self._devices.reader_status()}
+        return snapshot(self._layout, self._loop.view, self._writer.health()) | more
 
     def _name_run(self) -> str:
         """Name a run by the time of day; a clock that stepped back must not give a name twice."""

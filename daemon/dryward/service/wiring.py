@@ -11,6 +11,7 @@ from dryward.core.program import Piece
 from dryward.settings import Settings
 from dryward_hardware.open import Together, open_devices
 from dryward_hardware.ports import Batch, DeviceSpec, Hung, LineSpec, Outputs, Sample, Source
+from dryward_hardware.reader.client import reader_of
 
 SIMULATED_KINDS = frozenset({"twin", "recorded"})
 
@@ -47,7 +48,9 @@ class Devices:
 
     def __init__(self, settings: Settings) -> None:
         specs = [DeviceSpec(name=d.name, kind=d.kind, options=d.options) for d in settings.devices]
-        opened = open_devices(specs)
+        opened = open_devices(specs, pin_factory=settings.service.pin_factory)
+        self._reader = reader_of(opened)
+        self._respawns: dict[str, int] = {}
         self._twins: list[Any] = [s for s in opened.values() if hasattr(s, "hang")]
         self._scales = {s.name: f"{s.device}/{s.reads}" for s in settings.chamber.scales}
         timed: dict[str, Source] = {
@@ -55,6 +58,19 @@ class Devices:
             for d in settings.devices
         }
         self.source: Source = next(iter(timed.values())) if len(timed) == 1 else Together(timed)
+
+    def reader_status(self) -> dict[str, object] | None:
+        """Return the reader's counters (reads, failures by reason, respawns), or None where nothing is read by it."""
+        return None if self._reader is None else self._reader.status()
+
+    def begun_again(self) -> tuple[str, ...]:
+        """Return the devices whose reading hung or died and was begun again since this was last asked."""
+        if self._reader is None:
+            return ()
+        now = {name: counts.respawns for name, counts in self._reader.intake.counts.items()}
+        again = tuple(name for name, count in now.items() if count > self._respawns.get(name, 0))
+        self._respawns = now
+        return again
 
     def simulated_outputs(self) -> Outputs | None:
         """Return the outputs of the simulated chamber, or None when there is none."""
