@@ -43,6 +43,9 @@ class Moisture:
     near_dew: bool
 
 
+NOTHING_HELD = Moisture(None, None, False)
+
+
 def dew_point_c(air_c: float, rh_pct: float) -> float:
     """Return the dew point by the Magnus formula over water (coefficients of Sonntag 1990, as WMO-No. 8 gives them)."""
     x = log(max(rh_pct, 0.1) / 100.0) + 17.62 * air_c / (243.12 + air_c)
@@ -53,8 +56,10 @@ def moisture(
     control: Control, surface: Surface | None, *, rh_set_pct: float | None, air_c: float | None, rh_pct: float | None, ambient_c: float
 ) -> Moisture:
     """Return where the humidity stands against its setpoint and against the coldest surface."""
-    above = None if rh_set_pct is None or rh_pct is None else rh_pct - rh_set_pct
-    if rh_pct is None or air_c is None:
+    if rh_set_pct is None or rh_pct is None:
+        return NOTHING_HELD
+    above = rh_pct - rh_set_pct
+    if air_c is None:
         return Moisture(above, None, False)
     dew_c = dew_point_c(air_c, rh_pct)
     coldest_c = min(air_c, air_c - WALL_SHARE * (air_c - ambient_c), air_c if surface is None else surface.piece_c)
