@@ -6,14 +6,14 @@ import random
 from pathlib import Path
 
 import pytest
-from tests.faults_live.kills import SHARES, kill_many, table
+from tests.faults_live.kills import SHARES, WORKERS, kill_many, table
 
 KILLS = 100
 
 
 def test_heat_ends_whatever_kills_the_service(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     seed = random.SystemRandom().randrange(2**32)
-    shots = kill_many(KILLS, seed=seed, workers=4, folder=tmp_path)
+    shots = kill_many(KILLS, seed=seed, workers=WORKERS, folder=tmp_path)
     with capsys.disabled():
         print(f"\n{table(shots)}\nseed {seed}")
     assert len(shots) >= KILLS
