@@ -62,7 +62,8 @@ def finish_message(piece: PieceFacts, heat: HeatFacts) -> FinishMessage:
 
 def finish_statement(piece: PieceFacts, heat: HeatFacts) -> tuple[Statement, ...]:
     """Give everything that is known of a finished piece, the most important first."""
-    reached = "reached" if piece.loss_pct >= piece.target_loss_pct - 1e-9 else "not reached"
+    # Judged as it is shown: the weight of a piece just announced swings by a tenth of a gram.
+    reached = "reached" if round(piece.loss_pct, 1) >= piece.target_loss_pct else "not reached"
     return (
         shelf_life(piece),
         Statement("caution", KEEP_COLD),
