@@ -53,19 +53,22 @@ def story(model: Model, seed: int, hours: float) -> Story:
     room_c = chance.uniform(12.0, 28.0)
     seconds = int(hours * 3600.0)
     top_c = min(82.0, room_c + REACH_K - 4.0)
+    tuned = chance.random() < 0.7
     steps, left_h = [], hours
+    if not tuned:  # an untuned heat loop learns its chamber from a cold start
+        steps, left_h = [Step(name="cold", air_c=round(top_c - 4.0, 1), ends=Ends(dwell_h=1.0, cap_h=5.0))], hours - 1.0
     while left_h > 0.0 and len(steps) < 24:
         dwell_h = chance.choice((0.4, 0.8, 1.5, 3.0))
-        ramp = chance.choice((None, None, 5.0, 20.0, 60.0))
+        ramp = chance.choice((None, None, 5.0, 20.0, 60.0)) if tuned else None
         air_c = round(chance.uniform(40.0, top_c), 1)
         steps.append(Step(name=f"s{len(steps)}", air_c=air_c, ramp_k_per_h=ramp, ends=Ends(dwell_h=dwell_h, cap_h=dwell_h + 4.0)))
         left_h -= dwell_h
     fit = Fit(
-        door=chance.random() < 0.7,
+        door=model == "overpowered" or chance.random() < 0.7,
         feedback=chance.random() < 0.7,
         contactor=chance.random() < 0.5,
         ambient=chance.random() < 0.7,
-        tuned=chance.random() < 0.5 and model != "dryer",
+        tuned=tuned,
         cycle_s=chance.choice((4.0, 20.0, 40.0, 60.0)),
         failed_share=0.3,
     )

@@ -287,10 +287,14 @@ def stands_still(watch: Watch, limits: Limits, plant: Plant | None, *, heated_s:
 def no_response(watch: Watch, limits: Limits, plant: Plant | None, *, room_c: float, now: float) -> bool:
     """F7: full power, and the air does not answer."""
     push, setpoint_c, air_c = watch.push, watch.band.setpoint_c, watch.smooth_c
-    if push is None or setpoint_c is None or air_c is None or now - push.since_s < 1.5 * limits.response_s:
+    if push is None or setpoint_c is None or air_c is None:
         return False
-    if plant is not None:
-        return _too_little(watch, plant, air_c=air_c, room_c=room_c, push_s=now - push.since_s, now=now)
+    push_s = now - push.since_s
+    if push_s < 1.5 * limits.response_s:
+        return False
+    # What tuning found is how the air answers at first; walls and meat follow later and make it slower.
+    if plant is not None and push_s < 1.5 * limits.response_s + TRAIL_EVERY_S:
+        return _too_little(watch, plant, air_c=air_c, room_c=room_c, push_s=push_s, now=now)
     # Not near the target, and not on the second half of a long way: there a weak but healthy heater is slow.
     if setpoint_c - air_c <= max(FAR_FROM_TARGET_K, 0.5 * (setpoint_c - push.from_c)):
         return False
@@ -300,9 +304,9 @@ def no_response(watch: Watch, limits: Limits, plant: Plant | None, *, room_c: fl
 
 def _too_little(watch: Watch, plant: Plant, *, air_c: float, room_c: float, push_s: float, now: float) -> bool:
     """Compare with the plant that was found by tuning: half of the rise it gives; of weak mains three quarters."""
-    window_s = min(push_s - plant.delay_s, TRAIL_EVERY_S * (TRAIL_LENGTH - 2))
+    window_s = max(push_s - plant.delay_s, SHORTEST_WINDOW_S)
     from_c = value_before(watch.trail, now - window_s)
-    if from_c is None or window_s < SHORTEST_WINDOW_S:
+    if from_c is None:
         return False
     above_k = from_c - room_c
     power_k = min(0.5 * (plant.gain_k - above_k), 0.75 * (WEAK_MAINS * plant.gain_k - above_k))
