@@ -115,6 +115,7 @@ def test_users_and_directories_come_out_as_meant(tmp_path: Path) -> None:
     assert chamber.stat().st_mode & 0o777 == 0o640
     assert chamber.stat().st_gid == int(groups["dryward"][2])
     assert chamber.parent.stat().st_mode & 0o777 == 0o750
+    assert (tmp_path / "run/dryward").stat().st_mode & 0o777 == int(options("Service")["RuntimeDirectoryMode"], 8)
 
 
 def test_the_readme_names_every_file() -> None:

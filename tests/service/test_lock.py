@@ -41,3 +41,11 @@ def test_a_killed_holder_leaves_nothing_behind(tmp_path: Path) -> None:
             ChamberLock(tmp_path / "record.db")
         holder.kill()
     ChamberLock(tmp_path / "record.db").close()
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="giving a folder away needs to be root")
+def test_root_leaves_no_file_that_the_service_could_not_write(tmp_path: Path) -> None:
+    os.chown(tmp_path, 54321, -1)
+    with pytest.raises(PermissionError, match=r"belongs to user 54321.*sudo -u"):
+        ChamberLock(tmp_path / "lines")
+    assert list(tmp_path.iterdir()) == []

@@ -26,7 +26,7 @@ from dryward_hardware.ports import DeviceError
 CLICK_S = 1.0
 ANSWER_S = 3.0
 DEAD_S, HUNG_S = 1.0, 5.0  # fault contract F1 and F2
-RIGHTS = "Stop the daemon first (sudo systemctl stop dryward), then run this as its user: sudo -u dryward dryward check ..."
+RIGHTS = "Stop the daemon first (sudo systemctl stop dryward), then run this as its user: sudo -u dryward /opt/dryward/bin/dryward check ..."
 
 
 def click(settings: Settings, seen: Callable[[str], bool] | None) -> Iterator[Finding]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import os
+import pwd
 from pathlib import Path
 
 
@@ -17,6 +18,7 @@ class ChamberLock:
 
     def __init__(self, used: Path) -> None:
         used.parent.mkdir(parents=True, exist_ok=True)
+        _refuse_strangers(used.parent)
         path = used.with_name(f"{used.name}.lock")
         self._fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
         try:
@@ -34,3 +36,14 @@ class ChamberLock:
 
     def close(self) -> None:
         os.close(self._fd)
+
+
+def _refuse_strangers(folder: Path) -> None:
+    """Root must not leave files where another user's service would later find that it may not write them."""
+    owner = folder.stat().st_uid
+    if os.geteuid() == 0 and owner != 0:
+        try:
+            name = pwd.getpwuid(owner).pw_name
+        except KeyError:
+            name = f"user {owner}"
+        raise PermissionError(f"{folder} belongs to {name}: run this as {name} (sudo -u {name} ...), or give the folder to root.")
