@@ -20,8 +20,8 @@ from dryward_hardware.twin import Twin
 
 HOURS = 36.0
 FAULT_AT_H = 12.0
-PERIOD_S = 5.0
-TUNED = Plant(gain_k=107.0, time_constant_s=475.0, dead_time_s=14.6, lag_s=14.7)
+PERIOD_S = 2.0
+TUNED = Plant(gain_k=107.0, time_constant_s=470.0, dead_time_s=14.3, lag_s=15.0)
 
 
 def run(seed: int, fault: dict[str, object] | None = None) -> tuple[str, float]:

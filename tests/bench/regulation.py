@@ -1,6 +1,6 @@
 """How steadily the heat is held: ``python -m tests.bench.regulation [--every]``.
 
-For the three reference plants and the simulated dryer, every controller of ``rivals`` starts cold. Figures are those of
+For the three reference plants and both simulated chambers, every controller of ``rivals`` starts cold. Figures are those of
 the reading without its noise, and of the air; the first two hours count for overshoot and settling only. Each plant is
 run as it was tuned and with gain, time constant and dead time each 30 % off; the worst of these seven is printed, or
 with ``--every`` all of them. Beside them stands what no controller can go below with the same cycle.
@@ -13,14 +13,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import exp, inf, sqrt
 
+from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
+from tests.bench.rivals import Rival, box, rivals
+
 from dryward.core.chamber import Control, Plant
 from dryward.core.tuning import RelayTest, advance, begin
 from dryward.core.tuning_advice import advise, ripple_k
 from dryward.core.tuning_fit import identify
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin import Twin
-from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
-from tests.bench.rivals import Rival, box, rivals
 
 HOURS, COUNTED_FROM_H = 6.0, 2.0
 SETTLED_K = 1.5
@@ -32,11 +33,9 @@ OFF = (("as tuned", 1.0, 1.0, 1.0), ("gain +30 %", 1.3, 1.0, 1.0), ("gain -30 %"
 class World:
     """Something that is heated: a reading, what it would be without noise, the air."""
 
-    room_c: float
-
-    def __init__(self, step: Callable[[bool, float, float], tuple[float, float, float]], room_c: float) -> None:
+    def __init__(self, step: Callable[[bool, float, float], tuple[float, float, float]], *, room_c: float = ROOM_C, target_c: float = TARGET_C) -> None:
         self.step = step  # (heater on, dt_s, now) -> reading, reading without noise, air
-        self.room_c = room_c
+        self.room_c, self.target_c = room_c, target_c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,35 +63,34 @@ def reference_world(figures: Figures, *, seed: int = 1) -> World:
         body.step(on=on, dt_s=dt_s, now=now)
         return sensor.read(body.sensor_c, now + dt_s), body.sensor_c, body.air_c
 
-    return World(step, ROOM_C)
+    return World(step)
 
 
-def dryer_world(*, loaded: bool) -> World:
-    """Return the simulated dryer, with four invented pieces or empty; its sensor lags 15 s."""
-    twin = Twin("twin", {"sensing": {"air_lag_s": 15.0}})
+def twin_world(options: dict[str, object], *, loaded: bool, target_c: float = TARGET_C, room_c: float = ROOM_C) -> World:
+    """Return a simulated chamber, with four invented pieces or empty; its sensor lags 15 s."""
+    twin = Twin("twin", {"room": {"air_c": room_c}, **options})
     if loaded:
         twin.hang([Hung(name=f"piece-{n}", green_g=720.0 + 30.0 * n) for n in range(4)])
-    shown = twin.truth().air_c
-    reading = shown
+    shown = reading = twin.truth().air_c
 
     def step(on: bool, dt_s: float, now: float) -> tuple[float, float, float]:
         nonlocal shown, reading
         twin.want(frozenset({"fan", "vent", "heater"} if on else {"fan", "vent"}), now)
         for sample in twin.poll(now + dt_s).samples:
-            if sample.channel.endswith("/air") and sample.value is not None:
+            if sample.channel == "twin/air" and sample.value is not None:
                 reading = sample.value
         air_c = twin.truth().air_c
         shown += (air_c - shown) * (1.0 - exp(-dt_s / 15.0))
         return reading, shown, air_c
 
-    return World(step, ROOM_C)
+    return World(step, room_c=room_c, target_c=target_c)
 
 
 def tuned_on(world: World) -> tuple[Plant, float]:
     """Run dryward's relay test on a world; return the plant found and the cycle advised."""
     chamber = box(Control())
     now, reading = 0.0, world.room_c
-    test = begin(chamber, setpoint_c=TARGET_C, air_c=reading, room_c=world.room_c, door_open=False, loaded=False, loaded_allowed=False, now=now)
+    test = begin(chamber, setpoint_c=world.target_c, air_c=reading, room_c=world.room_c, door_open=False, loaded=False, loaded_allowed=False, now=now)
     while test.outcome == "running":
         on, test = advance(test, reading, now)
         reading, _, _ = world.step(on, 1.0, now)
@@ -113,16 +111,16 @@ def score(world: World, rival: Rival, *, hours: float = HOURS, period_s: float =
     counted_s = COUNTED_FROM_H * 3600.0
     for tick in range(int(hours * 3600.0 / period_s)):
         now = tick * period_s
-        was, on = on, rival.heats(TARGET_C, reading, world.room_c, now)
+        was, on = on, rival.heats(world.target_c, reading, world.room_c, now)
         starts += on and not was and now >= counted_s
         reading, shown, air = world.step(on, period_s, now)
         shown_c.append(shown)
         airs.append(air)
     first = int(counted_s / period_s)
     late = shown_c[first:]
-    last_off = max((n for n, c in enumerate(shown_c) if abs(c - TARGET_C) > SETTLED_K), default=0)
+    last_off = max((n for n, c in enumerate(shown_c) if abs(c - world.target_c) > SETTLED_K), default=0)
     return Score(
-        rms_k=sqrt(sum((c - TARGET_C) ** 2 for c in late) / len(late)), swing_k=max(late) - min(late), over_k=max(shown_c) - TARGET_C,
+        rms_k=sqrt(sum((c - world.target_c) ** 2 for c in late) / len(late)), swing_k=max(late) - min(late), over_k=max(shown_c) - world.target_c,
         settled_s=(last_off + 1) * period_s if last_off < first else inf, per_hour=starts / (hours - COUNTED_FROM_H),
         air_swing_k=max(airs[first:]) - min(airs[first:]),
     )  # fmt: skip
@@ -187,13 +185,17 @@ def _floor_line(floors: list[tuple[float, float, float]]) -> str:
     return f"  {'floor of this cycle':<30} {rms:6.2f} {shown:6.2f} {'':6} {'':8} {'':7} {air:7.2f}"
 
 
-def dryer_table() -> Iterator[str]:
-    """Yield the lines of the simulated dryer: tuned empty, run with wet meat."""
-    plant, cycle_s = tuned_on(dryer_world(loaded=False))
-    yield (f"\nsimulated dryer, four wet pieces of 0.7-0.8 kg. Tuned empty: {plant.gain_k:.1f} K, {plant.time_constant_s:.0f} s, "
-           f"{plant.dead_time_s:.1f} s, {plant.lag_s:.1f} s, cycle {cycle_s:g} s")  # fmt: skip
-    for name, rival in rivals(Control(cycle_s=cycle_s), plant).items():
-        yield line(name, score(dryer_world(loaded=True), rival))
+def twin_table(name: str, options: dict[str, object], *, hours: float, target_c: float = TARGET_C, room_c: float = ROOM_C) -> Iterator[str]:
+    """Yield the lines of a simulated chamber: tuned empty, run with wet meat."""
+
+    def world(*, loaded: bool) -> World:
+        return twin_world(options, loaded=loaded, target_c=target_c, room_c=room_c)
+
+    plant, cycle_s = tuned_on(world(loaded=False))
+    yield (f"\n{name}, {target_c:g} degC in a room at {room_c:g} degC, four wet pieces of 0.7-0.8 kg. Tuned empty: {plant.gain_k:.1f} K, "
+           f"{plant.time_constant_s:.0f} s, {plant.dead_time_s:.1f} s, {plant.lag_s:.1f} s, cycle {cycle_s:g} s")  # fmt: skip
+    for who, rival in rivals(Control(cycle_s=cycle_s), plant, cabinet=options.get("model") == "cabinet").items():
+        yield line(who, score(world(loaded=True), rival, hours=hours))
 
 
 def main() -> None:
@@ -203,7 +205,9 @@ def main() -> None:
     for figures in REFERENCE:
         for text in plant_table(figures, every=every):
             print(text, flush=True)
-    for text in dryer_table():
+    for text in twin_table("simulated dryer", {}, hours=HOURS):
+        print(text, flush=True)
+    for text in twin_table("simulated cabinet, heated in a cold cellar", {"model": "cabinet"}, hours=2.0 * HOURS, target_c=13.0, room_c=2.0):
         print(text, flush=True)
 
 

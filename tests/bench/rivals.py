@@ -20,9 +20,11 @@ class Rival(Protocol):
     def heats(self, target_c: float, air_c: float, room_c: float, now: float) -> bool: ...
 
 
-def box(control: Control, *, period_s: float = 1.0) -> Chamber:
-    """Return a chamber with a mechanical heater relay and no sensors of its own."""
-    outputs = (Output(name="heater", min_on_s=5.0, min_off_s=5.0), Output(name="fan"), Output(name="vent"))
+def box(control: Control, *, period_s: float = 1.0, cabinet: bool = False) -> Chamber:
+    """Return a chamber with a mechanical heater relay and no sensors of its own; a cabinet has a cooler as well."""
+    outputs: tuple[Output, ...] = (Output(name="heater", min_on_s=5.0, min_off_s=5.0), Output(name="fan"), Output(name="vent"))
+    if cabinet:
+        outputs = (*outputs, Output(name="cooler", min_on_s=180.0, min_off_s=300.0))
     return Chamber(name="bench", sensors=(), outputs=outputs, control=control, period_s=period_s)
 
 
@@ -63,19 +65,22 @@ class Own:
 
     def __init__(self, chamber: Chamber) -> None:
         self._chamber, self._state = chamber, ControlState()
+        self._has = frozenset(output.name for output in chamber.outputs)
+        # In a cabinet heat holds the lower edge of the dead zone; here that edge is the target.
+        self._above_k = chamber.control.heat_cool_gap_k if "cooler" in self._has else 0.0
 
     def heats(self, target_c: float, air_c: float, room_c: float, now: float) -> bool:
-        on, self._state = decide(self._chamber, self._state, Demand(air_c=target_c), Air(air_c=air_c, ambient_c=room_c), HAS, now)
+        on, self._state = decide(self._chamber, self._state, Demand(air_c=target_c + self._above_k), Air(air_c=air_c, ambient_c=room_c), self._has, now)
         return "heater" in on
 
 
-def rivals(control: Control, plant: Plant, *, period_s: float = 1.0) -> dict[str, Rival]:
+def rivals(control: Control, plant: Plant, *, cabinet: bool = False) -> dict[str, Rival]:
     """Return fresh controllers by the name they have in the table."""
-    chamber = box(control, period_s=period_s)
+    chamber = box(control)
     return {
         "bang-bang +-0.5 K": BangBang(),
         "simple-pid as constructed": Library(chamber, 1.0, 0.0, 0.0),
         "simple-pid as in its example": Library(chamber, 1.0, 0.1, 0.05),
-        "dryward before tuning": Own(box(replace(control, plant=None), period_s=period_s)),
-        "dryward tuned": Own(box(replace(control, plant=plant), period_s=period_s)),
+        "dryward before tuning": Own(box(replace(control, plant=None), cabinet=cabinet)),
+        "dryward tuned": Own(box(replace(control, plant=plant), cabinet=cabinet)),
     }

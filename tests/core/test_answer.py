@@ -77,10 +77,14 @@ def test_a_single_odd_hour_is_no_change() -> None:
 
 def test_another_tuning_or_cycle_begins_anew() -> None:
     answer = heard(Answer(), 4.0)
-    other = listened(answer, Control(plant=PLANT, cycle_s=60.0), PLANT, re=1.0, im=0.0, given_s=27.0, length_s=60.0, tick_s=1.0)
-    assert other.heard_s == 60.0
+    other = Control(plant=PLANT, cycle_s=60.0)
+    for _ in range(2):
+        answer = listened(answer, other, PLANT, re=1.0, im=0.0, given_s=27.0, length_s=60.0, tick_s=1.0)
+    assert answer.heard_s == 60.0
 
 
-def test_a_cycle_without_a_pulse_is_not_heard() -> None:
+@pytest.mark.parametrize(("given_s", "length_s"), [(40.0, 40.0), (18.0, 44.0), (18.0, 42.5)])
+def test_a_cycle_without_a_pulse_or_unlike_the_one_before_is_not_heard(given_s: float, length_s: float) -> None:
     answer = heard(Answer(), 1.0)
-    assert listened(answer, CONTROL, PLANT, re=5.0, im=5.0, given_s=40.0, length_s=40.0, tick_s=1.0) == answer
+    after = listened(answer, CONTROL, PLANT, re=5.0, im=5.0, given_s=given_s, length_s=length_s, tick_s=1.0)
+    assert (after.heard_s, after.re) == (answer.heard_s, answer.re)

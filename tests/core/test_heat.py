@@ -146,6 +146,15 @@ def test_a_cold_start_forgets_the_load_of_the_last_run() -> None:
     assert max(run.shown[mark:]) - TARGET_C <= 1.5
 
 
+def test_power_that_no_longer_suffices_is_named() -> None:
+    """The heater loses half of its strength in a run that needed 45 % of it: full power does not come back to the setpoint."""
+    run = rig(REFERENCE[0]).hold(TARGET_C, 2.0)
+    assert run.state.learned.answer.verdict == ""
+    run.box.figures = REFERENCE[0].changed(gain=0.4)
+    run.hold(TARGET_C, 1.5)
+    assert run.state.learned.answer.verdict == "power-short"
+
+
 def test_a_resting_loop_asks_for_nothing_and_stays_itself() -> None:
     assert rest(NO_HEAT, now=5.0) is NO_HEAT
 

@@ -15,12 +15,14 @@ from typing import Literal
 
 from dryward.core.chamber import Control, Plant
 
-Verdict = Literal["", "heater-weaker", "air-slower", "heater-stronger", "sensor-nearer"]
+Verdict = Literal["", "power-short", "heater-weaker", "air-slower", "heater-stronger", "sensor-nearer"]
 
 HEAR_S = 3600.0  # an answer is the mean of about so much time
 MEASURE_S = 7200.0  # of which the first two hours are the measure
 CLEAR_K = 0.08  # a ripple of this size is heard to 4 % in that time through 0.1 K of noise; a smaller one takes longer
-LEAST_PULSE = 0.1  # of the cycle: less heat or less pause than so makes no ripple to hear
+ALIKE = 0.05  # of the cycle: what two cycles in a row may differ by
+LONGEST = 1.08  # against the cycle meant
+LEAST_PULSE = 0.04  # of the cycle: less heat or less pause than so makes no ripple to hear
 SLOWEST = 16.0
 WEAKER, STRONGER, LATER_RAD = 0.75, 1.35, 0.35  # against the measure; a heater at 60 %, a fan at half speed are well beyond
 BACK = 0.6  # a verdict is taken back within this part of the bounds
@@ -38,6 +40,8 @@ class Answer:
     heard_s: float = 0.0
     measure_re: float = 0.0
     measure_im: float = 0.0
+    length_s: float = 0.0  # the cycle before: only cycles like it are steady enough to be heard
+    given_s: float = 0.0
     odd_s: float = 0.0
     verdict: Verdict = ""
 
@@ -54,10 +58,16 @@ def wave(age_s: float, length_s: float, error_k: float, dt_s: float) -> tuple[fl
 def listened(answer: Answer, control: Control, plant: Plant, *, re: float, im: float, given_s: float, length_s: float, tick_s: float) -> Answer:
     """Take in one whole cycle that had ``given_s`` of heat at its begin and the Fourier term ``re, im`` in its reading.
 
-    ``plant`` is the one the loop works by; it brings cycles of different length to one measure.
+    ``plant`` is the one the loop works by; it brings cycles of slightly different length to one measure. Much stretched
+    ones are another frequency, at which a chamber that is not quite this plant answers otherwise.
     """
     if answer.plant_k != plant.gain_k or answer.cycle_s != control.cycle_s:
         answer = Answer(plant.gain_k, control.cycle_s)
+    alike = ALIKE * length_s
+    steady = abs(length_s - answer.length_s) <= alike and abs(given_s - answer.given_s) <= alike
+    answer = replace(answer, length_s=length_s, given_s=given_s)
+    if not steady or length_s > LONGEST * control.cycle_s:
+        return answer
     w = 2.0 * pi / length_s
     heat = sum(cexp(w * tick * tick_s) for tick in range(round(given_s / tick_s))) * tick_s
     if abs(heat) < LEAST_PULSE * length_s:
@@ -114,6 +124,11 @@ def in_words(answer: Answer) -> tuple[str, str]:
     """Return what has changed and what to look at, in two sentences; empty while all is as it was."""
     strength, later = compared(answer)
     seconds = later / (2.0 * pi) * answer.cycle_s
+    if answer.verdict == "power-short":
+        return (
+            "Full power no longer brings the air to a setpoint that it held before",
+            "Look at the element, its fuse and terminals, at door and vent, and at the mains voltage.",
+        )
     if answer.verdict == "heater-weaker":
         return (
             f"The heater warms the air with {100.0 * strength:.0f} % of the strength it had",

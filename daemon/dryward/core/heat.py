@@ -40,7 +40,6 @@ TREND_FADES_S = 3600.0  # a trend that nothing confirms is over in about so long
 SOAK_S = 3000.0  # time in which walls and load have taken up their heat (common practice, no source)
 BRISK_S = 3600.0  # after a change of level, walls and load need an hour or so to follow
 CALM_K, CALM_MOVE_K = 0.5, 0.15  # a cycle to be listened to is this near its aim, and near the one before
-SAME_LENGTH = 1.15  # and no longer than this against the cycle meant
 AWAY_K = 1.0  # an error that has to be brought home first
 COMING_HOME = 3.0  # closed-loop times for which an error is being worked off, and says nothing about the load
 
@@ -103,6 +102,8 @@ def _rise(
     control, learned = chamber.control, s.learned
     outlook = look_ahead(control, plant, learned, s.climb, trace, aim_c=aim_c, ambient_c=ambient_c, holds=holds, now=now)
     if not outlook.arrives:
+        if learned.known and outlook.climb.strains(aim_c, (1.0 - holds) * plant.gain_k / plant.time_constant_s, now):
+            learned = replace(learned, answer=replace(learned.answer, verdict="power-short"))
         on, switched_s = _turned(chamber, s, True, now)
         return HeatState("rise", learned, trace, outlook.climb, NO_CYCLE, 1.0, on, switched_s)
     base = (setpoint_c - ambient_c) / (control.plant or outlook.seen or plant).gain_k
@@ -192,12 +193,8 @@ def _calm(cycle: Cycle, before_k: float | None) -> bool:
 
 
 def _heard(chamber: Chamber, plant: Plant, answer: Answer, cycle: Cycle) -> Answer:
-    """Return the chamber's answer with this cycle in it.
-
-    Short cycles make no ripple that a sensor could show; stretched ones are another frequency, at which a chamber that is
-    not quite its tuned plant answers otherwise.
-    """
-    if not LOOK_S <= cycle.length_s <= SAME_LENGTH * chamber.control.cycle_s or abs(cycle.given_s - cycle.give_s) > chamber.period_s:
+    """Return the chamber's answer with this cycle in it. Short cycles make no ripple that a sensor could show."""
+    if cycle.length_s < LOOK_S or abs(cycle.given_s - cycle.give_s) > chamber.period_s:
         return answer
     return listened(
         answer, chamber.control, plant, re=cycle.wave_re, im=cycle.wave_im, given_s=cycle.given_s, length_s=cycle.length_s, tick_s=chamber.period_s

@@ -19,6 +19,7 @@ UNTUNED_CABINET = Plant(gain_k=40.0, time_constant_s=2400.0, dead_time_s=90.0)
 # Level and slope are smoothed over about so much rise, within these times: a fast chamber leaves no time for more.
 FOLLOW_K, FOLLOW_LEAST_S, FOLLOW_MOST_S = 3.0, 6.0, 20.0
 
+STRAIN_S = 1800.0  # full power for longer than this, and three times what it should take, is no warming up
 LOOK_S = 30.0  # shortest time over which a mean error is taken
 
 
@@ -39,6 +40,10 @@ class Climb:
     steepest_k_per_s: float = 0.0
     at_c: float = 0.0
     delay_s: float = 0.0  # where the tangent at the steepest place meets the starting level
+
+    def strains(self, aim_c: float, slope_k_per_s: float, now: float) -> bool:
+        """Return whether full power has taken far longer than its slope, known from holding, would need."""
+        return now - self.from_s > STRAIN_S + 3.0 * max(aim_c - self.from_c, 0.0) / max(slope_k_per_s, 1e-4)
 
 
 @dataclass(frozen=True, slots=True)

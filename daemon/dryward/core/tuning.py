@@ -13,7 +13,7 @@ from typing import Literal
 from dryward.core.chamber import Chamber
 
 ROOM_HIGH_C = 32.0  # a chamber warmer than this has not rested
-LEAST_ABOVE_ROOM_K = 15.0
+LEAST_ABOVE_ROOM_K = 10.0  # nearer to it, an error of the room's sensor would be an error of the gain
 ANSWER_S, ANSWER_K = 900.0, 2.0  # full power for so long has to give so much
 FAR_K = 20.0  # so far over the setpoint, the test has lost the chamber
 STEADY_SHARE = 0.02  # share of heat in three swings that counts as the same

@@ -69,7 +69,7 @@ def best_cycle_s(chamber: Chamber, plant: Plant, *, duty: float, wears: bool) ->
         wish_s = max(SOLID_STATE_S, 4.0 * chamber.period_s)
     else:
         small_s = RIPPLE_K / max(ripple_k(plant, cycle_s=1.0, duty=duty), 1e-9)
-        wish_s = min(max(small_s, RELAY_SHORTEST_S), RELAY_LONGEST_S, max(plant.delay_s, RELAY_SHORTEST_S))
+        wish_s = min(max(small_s, RELAY_SHORTEST_S), RELAY_LONGEST_S, max(plant.delay_s, plant.time_constant_s / 20.0, RELAY_SHORTEST_S))
     return ceil(wish_s / chamber.period_s - 1e-6) * chamber.period_s
 
 

@@ -115,7 +115,7 @@ def _as_it_swings(fast: Plant, swing: Swing, *, held_k: float) -> Plant:
     lags = (1.0 + 1j * w * fast.time_constant_s) * (1.0 + 1j * w * fast.lag_s)
     size = fast.gain_k / abs(lags)
     late = w * fast.dead_time_s + atan(w * fast.time_constant_s) + atan(w * fast.lag_s) - 0.5 * pi
-    each = find_root(lambda x: x + atan(x) - max(late, 0.05), 0.0, 4.0 * pi) / w
+    each = max(find_root(lambda x: x + atan(x) - max(late, 0.05), 0.0, 4.0 * pi) / w, 0.5 * fast.dead_time_s)
     speed = size * w * hypot(1.0, w * each)
     gain_k = held_k * (swing.on_s + swing.off_s) / swing.on_s
     return Plant(gain_k=gain_k, time_constant_s=gain_k / speed, dead_time_s=each, lag_s=each)
