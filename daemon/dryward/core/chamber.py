@@ -75,6 +75,8 @@ class Scale:
     tare_g: Annotated[float, doc("Weight of the empty hook, tray or rack: weigh it empty once.")] = 0.0
     max_g: Annotated[float, Gt(0.0), Le(1_000_000.0), doc("Capacity of the cell, from its plate; a value above it is not believed.")] = 10_000.0
     settle_s: Annotated[float, Ge(0.0), Le(7200.0), doc("Averaging time of the weight. Longer rides out fan shake, shorter sees a finish sooner; 300-900 s suit drying that takes days.")] = 600.0
+    drift_g_per_k: Annotated[float, Ge(-10.0), Le(10.0), doc("How much more the unloaded cell shows for each kelvin it gets warmer; used where a sensor has the role 'scale-temperature'. Leave it empty in the cold chamber, then in the hot one for two hours: the change of weight over the change of scale-temperature. 0: not corrected.")] = 0.0
+    tare_c: Annotated[float, Ge(-20.0), Le(120.0), doc("The cell's temperature when tare_g was taken: what scale-temperature showed, or that of the room. Matters only with drift_g_per_k.")] = 20.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +146,7 @@ class Control:
     airing_s: Annotated[Seconds, doc("How long it then stays open: about the cabinet's volume over the vent's flow, twice.")] = 180.0
     defrost_every_s: Annotated[Seconds, doc("How often the cooler pauses so that frost melts off its coil. 0: never. Look at the coil: if it ices up in a day, 21600.")] = 0.0
     defrost_s: Annotated[Seconds, doc("How long it then pauses: until the coil has dripped off, by watching it once.")] = 1200.0
-    puff_s: Annotated[float, Gt(0.0), Le(3600.0), doc("Humidifier and dehumidifier work in puffs of this length, or their shortest time on, and wait a minute for the sensor. Try it: the time in which they move the humidity by the band.")] = 10.0
+    puff_s: Annotated[float, Gt(0.0), Le(3600.0), doc("The humidifier works in puffs of this length, or its shortest time on, and waits a minute for the sensor. Try it: the time in which it raises the humidity by the band.")] = 10.0
     dew_margin_k: Annotated[BandK, doc("The air's dew point stays this far below the coldest surface, or nothing is moistened. Twice the error of dew point that your sensor gives: 1-2 K.")] = 1.0
 
 
