@@ -1,9 +1,9 @@
 """Humidifier, dehumidifier and vent: one band around the setpoint, and none works against another.
 
 The air of a cabinet is light: it holds a few grams of water, and its humidity answers within a minute, faster than a
-sensor. So the humidifier works in puffs, both then wait for the sensor and stop half way to the setpoint, neither works
-soon after the other, and nothing moistens while the coil is cold: it would take the water and give it back later. The vent helps when the
-room's air, by its dew point, is drier or moister in the right sense.
+sensor. So the humidifier works in puffs, both then wait for the sensor and stop half way to the setpoint, and neither
+works soon after the other. Nothing moistens while the coil is cold: it would take the water and give it back later. The
+vent helps when the room's air, by its dew point, is drier or moister in the right sense.
 """
 
 from __future__ import annotations
