@@ -158,6 +158,20 @@ class Record:
         )
         return [FigureLine(*row) for row in rows]
 
+    def figure_means(self, run_id: str, parts: int) -> dict[str, list[tuple[int, float, float]]]:
+        """Return (part, mean, last) of every figure in each of so many equal parts of a run; parts without a row are left out."""
+        first, last = self._ends(run_id)
+        found: dict[str, list[tuple[int, float, float]]] = {}
+        rows = self._conn.execute(
+            "SELECT channel_id, (tick - ?1) * ?3 / (?2 - ?1 + 1) AS part, avg(value), value, max(tick) FROM figure"
+            " WHERE tick BETWEEN ?1 AND ?2 AND value IS NOT NULL GROUP BY channel_id, part ORDER BY channel_id, part",
+            (first, last, parts),
+        )
+        names = dict(self._conn.execute("SELECT channel_id, name FROM channel").fetchall())
+        for channel, part, mean, value, _ in rows:
+            found.setdefault(names[channel], []).append((part, mean, value))
+        return found
+
     def totals(self, run_id: str) -> dict[str, float]:
         """Return the last value of what is counted up in a run: ``energy_kwh`` and ``OUTPUT_operations``."""
         rows = self._conn.execute(
