@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import threading
 import time
 from collections.abc import Iterator
@@ -15,6 +16,9 @@ settings.register_profile("house", deadline=None)
 settings.load_profile("house")
 
 GRACE_S = 3.0
+
+# A run under nohup ignores SIGHUP, and so would every service that a test starts and kills with it.
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
 def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> None:
