@@ -36,6 +36,7 @@ from dryward.record.page_words import (
     SIGNS,
     answers,
     count,
+    humane,
     length,
     moment,
     number,
@@ -76,6 +77,7 @@ def _render(review: Review, facts: Facts, drawn: Curves, notes: Iterable[object]
         review=review,
         run=facts.run,
         sign=SIGNS[review.verdict],
+        attention=[humane(line, zone) for line in review.attention],
         answers=answers(review, facts.run, zone=zone),
         air=air,
         held=hold_said(marked, drawn.grid.hours),
@@ -129,7 +131,7 @@ def _short(value: float, places: int) -> float | int:
 def _in_css(text: str) -> Markup:
     """Return a text as a string of CSS: every character that is not plain is written by its number."""
     return Markup(
-        '"' + "".join(c if c.isalnum() and c.isascii() or c in " -" else f"\\{ord(c):x} " for c in text) + '"'
+        '"' + "".join(c if (c.isalnum() and c.isascii()) or c in " -" else f"\\{ord(c):x} " for c in text) + '"'
     )
 
 

@@ -60,7 +60,7 @@ def air_chart(facts: Facts, curves: Curves, marked: Sequence[Mark]) -> Chart:
     rows = [row for c in seen for row in ((c.low, c.high) if c.role == "control-air" else (c.mean,))]
     highest = max((v for row in rows for v in row if v is not None), default=0.0)
     near = highest + LIMIT_SHOWN_K >= limit_c
-    axis = scale(*rows, curves.setpoint_c, least=6.0, ceiling=limit_c + 1.0 if near else None)
+    axis = scale(*rows, curves.setpoint_c, least=6.0, parts=6, ceiling=limit_c + 1.0 if near else None)
     shapes = [("hold", box(m.at, m.to, axis.low, axis.high, axis)) for m in marked if m.kind == "hold"]
     shapes += [("band", path) for path in _bands(facts, marked, axis)]
     shapes += _grid(axis)

@@ -25,7 +25,9 @@ class Scale:
         return round(HIGH * (1.0 - (min(self.high, max(self.low, value)) - self.low) / (self.high - self.low)), 2)
 
 
-def scale(*rows: Values, least: float, floor: float | None = None, ceiling: float | None = None) -> Scale:
+def scale(
+    *rows: Values, least: float, parts: int = 4, floor: float | None = None, ceiling: float | None = None
+) -> Scale:
     """Return a scale of round numbers around all values, at least ``least`` from end to end."""
     values = [v for row in rows for v in row if v is not None] or [0.0]
     low, high = min(values), max(values)
@@ -33,7 +35,7 @@ def scale(*rows: Values, least: float, floor: float | None = None, ceiling: floa
         middle = (low + high) / 2.0
         low, high = middle - least / 2.0, middle + least / 2.0
     low, high = (low if floor is None else floor), (high if ceiling is None else max(ceiling, high))
-    step = _round_step((high - low) / 4.0)
+    step = _round_step((high - low) / parts)
     first, last = int(low // step), int(-(-high // step))
     ticks = tuple(round(n * step, 6) for n in range(first, last + 1))
     return Scale(ticks[0], ticks[-1], ticks)
@@ -56,6 +58,8 @@ def hour_ticks(hours: float) -> list[tuple[float, str]]:
 
 
 def _elapsed(hours: float, step: float) -> str:
+    if hours == 0.0:
+        return "0"
     if step < 1.0:
         return f"{hours * 60.0:.0f} min"
     return f"{hours / 24.0:.0f} d" if step >= 24.0 else f"{hours:.0f} h"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
@@ -18,14 +19,21 @@ SIGNS = {
     "open": "No end recorded",
 }
 
+_DOUBT = "Judge it by how long it was between 4.4 and 60 °C; when in doubt, throw it away."
 DO_NOW = {
-    "complete": "Take the pieces out, cool them quickly and keep them cold.",
-    "complete-short": "Look at each piece that is short of its target: dry it on, or take it as it is. Keep all of them cold until then.",
-    "stopped": "Somebody ended this run. Weigh each piece, then dry on or keep it cold.",
-    "aborted": "The heat was taken away for good. Find the cause before the chamber heats again, and judge the meat by how long it was warm.",
-    "open": "Look whether the run is still under way: 'dryward status'. If it is not, treat it as cut off.",
+    "complete": ("Cool the pieces, keep them cold", "Take them out now; warm meat goes on drying and does not keep."),
+    "complete-short": (
+        "Decide about each short piece",
+        "Dry it on or take it as it is; keep the others cold meanwhile.",
+    ),
+    "stopped": ("Look at the meat, weigh it", f"The program did not come to its end. {_DOUBT}"),
+    "aborted": ("Find the cause, judge the meat", f"No heat before the cause is found. {_DOUBT}"),
+    "open": ("Look whether it is still under way", f"'dryward status' tells. If it is not, it was cut off. {_DOUBT}"),
 }
-"""What to do now, by verdict: common practice, no source."""
+"""What to do now, by verdict: common practice, no source; 4.4 and 60 degC are the danger zone of the USDA."""
+
+_ISO = re.compile(r"\d{4}-\d\d-\d\dT[\d:.]+Z")
+_MANY_MINUTES = re.compile(r"\b(\d{3,}) min\b")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,19 +113,9 @@ def _outside(review: Review) -> Answer:
 
 
 def _now(review: Review) -> Answer:
-    mood = (
-        "good"
-        if review.verdict == "complete" and not review.attention
-        else "bad"
-        if review.verdict == "aborted"
-        else "look"
-    )
-    more = (
-        ""
-        if not review.attention
-        else f"{count(len(review.attention), 'thing')} below {'needs' if len(review.attention) == 1 else 'need'} a look."
-    )
-    return Answer(question="What do I do now?", answer=DO_NOW[review.verdict], more=more, mood=mood)
+    mood = {"complete": "look" if review.attention else "good", "aborted": "bad"}.get(review.verdict, "look")
+    answer, more = DO_NOW[review.verdict]
+    return Answer(question="What do I do now?", answer=answer, more=more, mood=mood)
 
 
 # ---- words
@@ -131,6 +129,12 @@ def moment(utc: str, zone: tzinfo) -> str:
         .strftime("%a %d %b %H:%M")
         .replace(" 0", " ")
     )
+
+
+def humane(text: str, zone: tzinfo) -> str:
+    """Return a sentence with its times and long lengths of time as people say them."""
+    said = _ISO.sub(lambda found: moment(found[0], zone), text)
+    return _MANY_MINUTES.sub(lambda found: length(float(found[1])), said)
 
 
 def zone_name(utc: str, zone: tzinfo) -> str:
