@@ -17,8 +17,10 @@ settings.load_profile("house")
 
 GRACE_S = 3.0
 
-# A run under nohup ignores SIGHUP, and so would every service that a test starts and kills with it.
+# A run in the background or under nohup ignores these, and so would every process that a test starts and kills by them.
 signal.signal(signal.SIGHUP, signal.SIG_DFL)
+if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> None:
