@@ -20,7 +20,7 @@ from dryward_hardware.keeper.in_process import InProcessKeeper
 from dryward_hardware.ports import Hung, LineSpec
 from dryward_hardware.twin.device import Twin
 from dryward_hardware.twin.faults import Fault
-from dryward_hardware.twin.options import Dryer, Room, Sensing, TwinOptions
+from dryward_hardware.twin.options import Dryer, Meat, Room, Sensing, TwinOptions
 
 Model = Literal["small-fan-box", "slow-box", "overpowered", "dryer"]
 MODELS: tuple[Model, ...] = ("small-fan-box", "slow-box", "overpowered", "dryer")
@@ -50,13 +50,11 @@ class Fit:
     failed_share: float = 0.0
     noise_k: float = 0.1
     resolution_k: float = 0.1
-    rated_high: float = 125.0
 
 
 def chamber(model: Model, fit: Fit, limits: Limits) -> Chamber:
     """The chamber as its owner would describe it."""
-    temperature = {"device": "twin", "rated_high": fit.rated_high}
-    sensors = [Sensor(name="air", role="control-air", reads="air", **temperature)]  # type: ignore[arg-type]
+    sensors = [Sensor(name="air", role="control-air", device="twin", reads="air", reset_value=85.0)]
     if fit.limit:
         sensors.append(Sensor(name="limit", role="limit-air", device="twin", reads="limit"))
     sensors.append(Sensor(name="humidity", role="humidity", device="twin", reads="humidity", rated_low=0.0, rated_high=100.0))
@@ -84,6 +82,7 @@ class Stand:
         faults: tuple[Fault, ...] = (),
         room: Room = Room(),
         start_c: float | None = None,
+        meat_c: float = 6.0,
         seed: int = 1,
         pieces: tuple[Piece, ...] = PIECES,
     ) -> None:
@@ -92,7 +91,14 @@ class Stand:
             failed_share=fit.failed_share, temperature_noise_k=fit.noise_k, temperature_step_k=fit.resolution_k, rack=False
         )
         options = TwinOptions(
-            model=model, seed=seed, start_c=start_c, faults=faults, sensing=sensing, room=room, dryer=Dryer(contactor=fit.contactor)
+            model=model,
+            seed=seed,
+            start_c=start_c,
+            faults=faults,
+            sensing=sensing,
+            room=room,
+            meat=Meat(start_c=meat_c),
+            dryer=Dryer(contactor=fit.contactor),
         )
         self.twin = Twin("twin", options)
         self.pieces = pieces

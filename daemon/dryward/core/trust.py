@@ -19,8 +19,8 @@ from dryward.core.layout import Layout
 Quality = Literal["fresh", "stale", "implausible", "failed"]
 REFUSALS_IN_A_ROW = 3
 AGREEING_JUMPS = 5
-JUMP_MEMORY = 6.0
-"""A jump is judged against the last good value for so many times the age at which that grows stale."""
+NEAR_RESET_K = 1.0
+"""Air that is so near already may well be exactly at the value a sensor shows after a loss of power."""
 NEVER_S = -1.0e9
 
 
@@ -74,9 +74,9 @@ def _sampled(
         return _outside(layout, i, state, value, reading.sampled_s)
     if reading.value == 0.0 and _empty_frame(layout, i, readings):
         return _refused(state, "exactly 0.0 degC with 0.0 %RH")
-    if reading.value == sensor.reset_value:
+    if reading.value == sensor.reset_value and not (state.value is not None and abs(value - state.value) <= NEAR_RESET_K):
         return _refused(state, f"exactly {sensor.reset_value:g}, the value after a loss of power")
-    agreeing = _jumped(layout, i, state, value, reading.sampled_s)
+    agreeing = _jumped(layout, i, state, value)
     if 0 < agreeing < AGREEING_JUMPS:
         refused = _refused(state, f"jumped from {state.value:.1f} to {value:.1f}")
         return replace(refused, raw=value, raw_before=state.raw, raw_s=reading.sampled_s, agreeing=agreeing)
@@ -107,12 +107,10 @@ def _empty_frame(layout: Layout, i: int, readings: tuple[Reading, ...]) -> bool:
     return any(r.channel == name and r.value == 0.0 for r in readings)
 
 
-def _jumped(layout: Layout, i: int, state: SensorState, value: float, sampled_s: float) -> int:
+def _jumped(layout: Layout, i: int, state: SensorState, value: float) -> int:
     """Return how many samples in a row, this one included, agree with each other and not with the last good value."""
     limit_k = layout.chamber.limits.jump_k
     if state.value is None or not layout.is_temperature[i] or abs(value - state.value) <= limit_k:
-        return 0
-    if sampled_s - state.sampled_s > JUMP_MEMORY * layout.chamber.sensors[i].fresh_s:
         return 0
     return state.agreeing + 1 if state.agreeing and state.raw is not None and abs(value - state.raw) <= limit_k else 1
 

@@ -19,6 +19,7 @@ TRAIL_EVERY_S = 20.0
 TRAIL_LENGTH = 11
 SMOOTH_S = 10.0  # smoothing of the air where a rise or fall is judged
 SHORTEST_WINDOW_S = 60.0
+SETTLED = 1.45  # times ``response_s`` at full power before an answer is missed: the first heat has a way to go
 MOVES_K = 0.3  # a change within a minute that is no noise
 DOOR_REST_S = 300.0
 FULL_DUTY = 0.95
@@ -30,7 +31,7 @@ WEAK_GAIN_K = 80.0  # rise that full power gives at least, before tuning, with w
 UNTUNED_DELAY_S = 100.0  # dead time and lag of a slow, heavy chamber
 UNTUNED_ROOM_C = 22.0  # taken for the room where no sensor tells
 SLOWEST_S_PER_K = 12.0  # full-power seconds that move the air of a heavy chamber by half a kelvin, and more
-LEVEL_RISES_K_PER_S = 0.2 / 60.0  # no faster does a room warm
+LEVEL_RISES_K_PER_S = 0.05 / 60.0  # 3 K/h: no faster does a room warm
 LEVEL_FALLS_S = 600.0
 
 Trail = tuple[tuple[float, float], ...]
@@ -290,10 +291,10 @@ def no_response(watch: Watch, limits: Limits, plant: Plant | None, *, room_c: fl
     if push is None or setpoint_c is None or air_c is None:
         return False
     push_s = now - push.since_s
-    if push_s < 1.5 * limits.response_s:
+    if push_s < SETTLED * limits.response_s:
         return False
     # What tuning found is how the air answers at first; walls and meat follow later and make it slower.
-    if plant is not None and push_s < 1.5 * limits.response_s + TRAIL_EVERY_S:
+    if plant is not None and push_s < SETTLED * limits.response_s + TRAIL_EVERY_S:
         return _too_little(watch, plant, air_c=air_c, room_c=room_c, push_s=push_s, now=now)
     # Not near the target, and not on the second half of a long way: there a weak but healthy heater is slow.
     if setpoint_c - air_c <= max(FAR_FROM_TARGET_K, 0.5 * (setpoint_c - push.from_c)):
@@ -314,7 +315,7 @@ def _too_little(watch: Watch, plant: Plant, *, air_c: float, room_c: float, push
     return need_k >= 1.0 and air_c - from_c < need_k - 0.3
 
 
-def reversed_response(watch: Watch, limits: Limits, *, now: float) -> bool:
+def falls_at_full_power(watch: Watch, limits: Limits, *, now: float) -> bool:
     """F13: the air falls at full power, and goes on falling: no door that was opened and shut again."""
     push, air_c = watch.push, watch.smooth_c
     if push is None or air_c is None or now - push.since_s < limits.reversed_s * 2.0 / 3.0:
@@ -335,7 +336,7 @@ def rises_while_off(watch: Watch, limits: Limits, *, air_c: float) -> bool:
 
 def after_heat_s(plant: Plant | None) -> float:
     """Return how long after switching off the last heat still arrives, s."""
-    return UNTUNED_DELAY_S if plant is None else 2.0 * plant.dead_time_s + plant.lag_s
+    return UNTUNED_DELAY_S if plant is None else plant.delay_s
 
 
 def off_wait_s(limits: Limits, plant: Plant | None) -> float:
