@@ -19,8 +19,11 @@ from dryward.service.loop import View
 JOULES_PER_KWH = 3.6e6
 
 
-def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[str, Any]:
-    """Return everything ``dryward status`` shows. Times in s on the chamber clock and in UTC."""
+def snapshot(layout: Layout, view: View, health: Health | None = None, *, meat: bool = True) -> dict[str, Any]:
+    """Return everything ``dryward status`` shows. Times in s on the chamber clock and in UTC.
+
+    ``meat``: with the sentences about it, which cost more than all the rest.
+    """
     state = view.state
     now = state.now
     return {
@@ -46,7 +49,7 @@ def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[s
         "energy_kwh": round(energy_j(layout, state) / JOULES_PER_KWH, 3),
         "operations": operations(state),
         "pieces": [_piece(p, now, view.stamp.utc_s) for p in state.pieces],
-        "meat": _meat(layout, state),
+        "meat": _meat(layout, state) if meat else None,
         "alarms": [_alarm(a, now) for a in state.alarms if a.phase != "pending"],
         "record": None
         if health is None
