@@ -1,0 +1,179 @@
+"""Values as Homie 5 writes them, and back. What is not known has no topic; an empty text is one zero byte."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from itertools import repeat
+from math import isfinite
+from operator import itemgetter
+from typing import Any
+
+from dryward.doors.mqtt.table import ALARM_KEYS, BY_ID, Node, Property, parts
+
+EMPTY = "\0"
+_NEVER = object()
+LONGEST = 4000
+"""Characters of a text: reasons and names come from people."""
+
+
+def encode(prop: Property, value: Any) -> str | None:
+    """Return the payload of a value, or None when there is none to tell."""
+    if value is None:
+        return None
+    match prop.datatype:
+        case "float":
+            return _number(float(value) * prop.factor, prop.digits)
+        case "integer":
+            return str(round(value)) if isfinite(value) else None
+        case "boolean":
+            return "true" if value else "false"
+        case "json":
+            return json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+        case "enum":
+            return value if value in prop.choices else None
+        case _:
+            return text(value)
+
+
+def text(value: str) -> str:
+    """Return a text as a payload: half surrogates written out, cut to what a message may hold."""
+    return value.encode("utf-8", "backslashreplace").decode()[:LONGEST] or EMPTY
+
+
+def decode(prop: Property, payload: str) -> Any:
+    """Return the value of a payload. Raises ValueError when it is none of the property's."""
+    match prop.datatype:
+        case "float":
+            return float(payload) / prop.factor
+        case "integer":
+            return int(payload)
+        case "boolean":
+            if payload not in ("true", "false"):
+                raise ValueError(f"{payload!r} is neither true nor false")
+            return payload == "true"
+        case "json":
+            value = json.loads(payload)
+            if not isinstance(value, list):
+                raise ValueError("not a list")
+            return value
+        case "enum":
+            if payload not in prop.choices:
+                raise ValueError(f"{payload!r} is none of {', '.join(prop.choices)}")
+            return payload
+        case _:
+            return "" if payload == EMPTY else payload
+
+
+class Watcher:
+    """Finds what has changed from one snapshot to the next; most of the time most nodes have not, and cost next to nothing."""
+
+    def __init__(self) -> None:
+        self._ids: list[str] = []
+        self._last: list[tuple[Any, ...]] = []
+
+    def changes(self, snapshot: Mapping[str, Any]) -> tuple[list[tuple[str, str, float]], bool]:
+        """Return topics below the chamber with their new payload ('': there is none) and how often at most it is told.
+
+        True: there are other nodes than before, so everything is named anew.
+        """
+        found = list(parts(snapshot))
+        ids = [topic_id for _, topic_id, _ in found]
+        renewed = ids != self._ids
+        if renewed:
+            self._ids, self._last = ids, [() for _ in ids]
+        changed: list[tuple[str, str, float]] = []
+        for at, (node, topic_id, values) in enumerate(found):
+            row = _row(node, values)
+            before = self._last[at]
+            if row == before:
+                continue
+            self._last[at] = row
+            for prop, value, old in zip(node.properties, row, before or repeat(_NEVER), strict=False):
+                if value != old:
+                    changed.append((f"{topic_id}/{prop.id}", encode(prop, value) or "", prop.every_s))
+        return changed, renewed
+
+
+def rebuild(topics: Mapping[str, str]) -> dict[str, Any]:
+    """Put a snapshot together again from topics below a chamber (``air/air-c``) and their payloads.
+
+    What has no topic is None; topics that are not ours, and payloads that are none, are left out.
+    """
+    nodes: dict[str, dict[str, Any]] = {}
+    for topic, payload in topics.items():
+        node_id, _, prop_id = topic.partition("/")
+        prop = _properties(_kind(node_id)).get(prop_id)
+        if prop is None or not payload:
+            continue
+        try:
+            nodes.setdefault(node_id, {})[prop.key] = decode(prop, payload)
+        except (ValueError, RecursionError):
+            continue
+
+    def whole(node: Node, values: Mapping[str, Any]) -> dict[str, Any]:
+        return {prop.key: values.get(prop.key) for prop in node.properties}
+
+    def one(node_id: str) -> dict[str, Any]:
+        return whole(BY_ID[node_id], nodes.get(node_id, {}))
+
+    def each(node_id: str) -> list[dict[str, Any]]:
+        return [
+            whole(BY_ID[node_id], values) for i, values in nodes.items() if _kind(i) == node_id and values.get("name")
+        ]
+
+    chamber, outputs = one("chamber"), each("output")
+    now_s = chamber["chamber_s"] or 0
+    listed = [a for a in one("alarms")["list"] or [] if isinstance(a, dict) and a.keys() >= set(ALARM_KEYS)]
+    return chamber | {
+        "planned": chamber["planned"] or [],
+        "meat": chamber["meat"] or [],
+        "run": one("program"),
+        "air": one("air"),
+        "sensors": each("sensor"),
+        "outputs": {o["name"]: bool(o["on"]) for o in outputs},
+        "operations": {o["name"]: o["operations"] for o in outputs},
+        "pieces": each("piece"),
+        "alarms": [a | {"minutes": _minutes(now_s, a["since_s"])} for a in listed],
+        "record": one("health") if "health" in nodes else None,
+        "messages": one("messages"),
+    }
+
+
+def _minutes(now_s: float, since_s: object) -> float:
+    return round(max(0.0, now_s - since_s) / 60.0, 1) if isinstance(since_s, int | float) else 0.0
+
+
+def _number(value: float, digits: int) -> str | None:
+    if not isfinite(value):
+        return None
+    written = f"{value:.{digits}f}"
+    return written if written.strip("-0.") else written.removeprefix("-")
+
+
+def _row(node: Node, values: Mapping[str, Any]) -> tuple[Any, ...]:
+    getter = _getter(node.id)
+    try:
+        row: tuple[Any, ...] = getter(values)
+    except KeyError:  # a part that is not there, such as the record's health in a rehearsal
+        row = tuple([values.get(prop.key) for prop in node.properties])
+    return row
+
+
+@cache
+def _getter(node_id: str) -> itemgetter[Any]:
+    return itemgetter(*[prop.key for prop in BY_ID[node_id].properties])
+
+
+@cache
+def _kind(node_id: str) -> str:
+    if node_id in BY_ID and not BY_ID[node_id].many:
+        return node_id
+    kind = node_id.partition("-")[0]
+    return kind if kind in BY_ID and BY_ID[kind].many else ""
+
+
+@cache
+def _properties(kind: str) -> Mapping[str, Property]:
+    return {prop.id: prop for prop in BY_ID[kind].properties} if kind in BY_ID else {}

@@ -1,0 +1,103 @@
+"""A chamber at a broker without its daemon: the engine's bench, an outbox, the door; turned by the test."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from time import monotonic, time
+from typing import Any
+
+from tests.core.bench_chamber import Bench, chamber
+
+from dryward.core.commands import Reply
+from dryward.core.inputs import Ask, Notice, Request
+from dryward.doors.mqtt.door import Mqtt
+from dryward.doors.mqtt.session import LANE
+from dryward.doors.socket_door import SocketDoor
+from dryward.record.moments import Stamp
+from dryward.record.outbox import Draft, Outbox
+from dryward.service.loop import Pending, View
+from dryward.service.snapshot import snapshot
+from dryward.settings import MqttSettings
+
+
+class House:
+    """``requests`` are those that reached the engine. The socket's own judgement stands behind the broker's door."""
+
+    def __init__(self, folder: Path, settings: MqttSettings, *, name: str = "shed", bench: Bench | None = None) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self.bench = bench or Bench.of(replace(chamber(), name=name))
+        self.notices: list[Notice] = []
+        self.requests: list[Request] = []
+        self.turn_s: list[float] = []
+        self.outbox = Outbox(folder / "outbox.db", [LANE], saved=lambda: self.mqtt.wake())
+        self._socket = SocketDoor(
+            folder / "s",
+            group="",
+            post=self._post,
+            status=self.status,
+            flush=lambda: True,
+            plans=self,
+            name_run=lambda: "run-2",
+        )
+        self.mqtt = Mqtt(
+            settings,
+            chamber=name,
+            outbox=self.outbox,
+            status=self.status,
+            answer=self._socket.answer,
+            tell=self.notices.append,
+        )
+
+    def status(self, meat: bool = True) -> dict[str, Any]:
+        view = View(self.bench.tick, self.bench.state, Stamp(utc_s=time()), self.bench.last.on)
+        return snapshot(self.bench.layout, view, meat=meat) | {"planned": []}
+
+    def turn(self, air_c: float = 22.0, *, asks: list[Ask] | None = None) -> None:
+        """One tick, and what the service does after it; its cost is kept."""
+        self.bench.turn(air_c, asks=asks or [])
+        began = monotonic()
+        self.outbox.put([Draft(LANE, e.severity, json.dumps({"text": e.text})) for e in self.bench.last.events])
+        self.mqtt.turned()
+        self.turn_s.append(monotonic() - began)
+
+    def say(self, *texts: str) -> None:
+        """Put events into the outbox as the loop would."""
+        self.outbox.put([Draft(LANE, "notice", json.dumps({"text": text})) for text in texts])
+
+    def close(self) -> None:
+        self.mqtt.close()
+        self._socket.close()
+        self.outbox.close()
+
+    def plan(self, **_: Any) -> str:
+        return "planned"
+
+    def drop(self, who: str) -> int:
+        return 0
+
+    def _post(self, request: Request) -> Pending:
+        self.requests.append(request)
+        pending = Pending(
+            request, reply=Reply(request_id=request.request_id, accepted=True, text=f"did {request.ask.verb}")
+        )
+        pending.done.set()
+        return pending
+
+
+def plain(port: int, **more: Any) -> MqttSettings:
+    """Settings for a broker on this machine, without TLS."""
+    return MqttSettings(host="127.0.0.1", port=port, tls=False, **more)
+
+
+@contextmanager
+def house(folder: Path, settings: MqttSettings, **more: Any) -> Iterator[House]:
+    made = House(folder, settings, **more)
+    made.mqtt.start()
+    try:
+        yield made
+    finally:
+        made.close()
