@@ -14,7 +14,7 @@ from tests.faults.stand import Fit, Model, Stand, with_limits
 from tests.faults.states import ROOM_C, Case, brought, cool
 
 from dryward.core.chamber import Limits
-from dryward.core.inputs import Ack, Notice, Reset, Resume, Start
+from dryward.core.inputs import Ack, Ask, Notice, Reset, Resume, Start
 from dryward.core.phases import MAY_HEAT
 from dryward.core.progress import target_air_c
 from dryward.core.state import State, adopt
@@ -371,12 +371,14 @@ def outage_after_trip(case: Case, model: Model) -> Cell | str:
     restarted(stand, 2.0)
     stand.ticks(120)
     wrong = "heats after a trip" if stand.heating or stand.state.run.phase != "held" else ""
-    for ask in (Resume(), Start(program=case.program, run_id="again"), Reset(), Resume()):
+    tried: tuple[Ask, ...] = (Resume(), Start(program=case.program, run_id="again"), Reset(), Resume())
+    for ask in tried:
         stand.ask(ask)
         stand.tick()
         if stand.last.replies[0].accepted or stand.heating:
             wrong = wrong or f"{ask.verb} was accepted after a trip"
-    for ask in (Ack(), Reset(), Resume()):
+    again: tuple[Ask, ...] = (Ack(), Reset(), Resume())
+    for ask in again:
         stand.ask(ask)
         stand.tick()
         if not stand.last.replies[0].accepted:

@@ -52,6 +52,9 @@ class Fit:
     resolution_k: float = 0.1
 
 
+FITTED, LIMITS, ROOM = Fit(), Limits(), Room()
+
+
 def chamber(model: Model, fit: Fit, limits: Limits) -> Chamber:
     """The chamber as its owner would describe it."""
     sensors = [Sensor(name="air", role="control-air", device="twin", reads="air", reset_value=85.0)]
@@ -77,10 +80,10 @@ class Stand:
         self,
         model: Model,
         *,
-        fit: Fit = Fit(),
-        limits: Limits = Limits(),
+        fit: Fit = FITTED,
+        limits: Limits = LIMITS,
         faults: tuple[Fault, ...] = (),
-        room: Room = Room(),
+        room: Room = ROOM,
         start_c: float | None = None,
         meat_c: float = 6.0,
         seed: int = 1,
@@ -171,4 +174,4 @@ class Stand:
 
 def with_limits(**changed: float | bool) -> Limits:
     """The default limits with some of them changed."""
-    return replace(Limits(), **changed)  # type: ignore[arg-type]
+    return replace(LIMITS, **changed)  # type: ignore[arg-type]

@@ -90,7 +90,7 @@ def judge(
     disagree_since, hot_c = _disagreement(layout, state, sensors, found, now)
     door_since = _door(layout, state, sensors, found, now)
     if air_c is None:
-        watch = w.blind(state.watch, heater_on=heater_on, now=now)
+        watch = w.blind(state.watch, heater_on=heater_on, fan_on="fan" in was_on, now=now)
     else:
         seen = w.Seen(
             air_c,

@@ -16,7 +16,6 @@ from typing import NamedTuple
 from dryward.core.chamber import Limits, Plant
 
 TRAIL_EVERY_S = 20.0
-TRAIL_LENGTH = 11
 SMOOTH_S = 10.0  # smoothing of the air where a rise or fall is judged
 SHORTEST_WINDOW_S = 60.0
 SETTLED = 1.45  # times ``response_s`` at full power before an answer is missed: the first heat has a way to go
@@ -30,12 +29,12 @@ WEAK_MAINS = 0.64  # power left when the voltage is 20 % low
 WEAK_GAIN_K = 80.0  # rise that full power gives at least, before tuning, with weak mains
 UNTUNED_DELAY_S = 100.0  # dead time and lag of a slow, heavy chamber
 UNTUNED_ROOM_C = 22.0  # taken for the room where no sensor tells
-SLOWEST_S_PER_K = 12.0  # full-power seconds that move the air of a heavy chamber by half a kelvin, and more
+MISSED_S = 30.0  # without so many full-power seconds the air of the heaviest chamber has fallen by a kelvin
 LEVEL_RISES_K_PER_S = 0.05 / 60.0  # 3 K/h: no faster does a room warm
 LEVEL_FALLS_S = 600.0
 
 Trail = tuple[tuple[float, float], ...]
-"""Time and smoothed air, every TRAIL_EVERY_S, the newest last."""
+"""Time and smoothed air, every TRAIL_EVERY_S, as far back as the windows reach, the newest last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +58,8 @@ class Off:
     """The heater is off: since when, and the level that the air must not rise above (F12)."""
 
     since_s: float
+    fan_on: bool
     level_c: float | None = None
-    fan_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,39 +134,31 @@ class Seen(NamedTuple):
 def follow(watch: Watch, limits: Limits, plant: Plant | None, seen: Seen, *, dt_s: float, now: float) -> Watch:
     """Return the watch after a tick with a good reading of the air."""
     quiet_until_s = now + DOOR_REST_S if seen.door_open else watch.quiet_until_s
+    budget = _spent(watch.budget, plant, seen, dt_s)
+    off = _turned_off(watch.off, heater_on=seen.heater_on, fan_on=seen.fan_on, now=now)
     if now < quiet_until_s:
-        off = _turned_off(watch.off, seen, now)
-        return Watch(off=off, band=_band(watch, (), seen.air_c, limits, seen, quiet=True, dt_s=dt_s, now=now), quiet_until_s=quiet_until_s)
+        band = _band(watch.band, (), seen.air_c, limits, seen, quiet=True, dt_s=dt_s, now=now)
+        return Watch(budget=budget, off=_forgotten(off), band=band, quiet_until_s=quiet_until_s)
     smooth_c = seen.air_c if watch.smooth_c is None else watch.smooth_c + (seen.air_c - watch.smooth_c) * min(1.0, dt_s / SMOOTH_S)
     trail = watch.trail
     if not trail or now - trail[-1][0] >= TRAIL_EVERY_S:
-        trail = (*trail[1 - TRAIL_LENGTH :], (now, smooth_c))
+        reach_s = now - max(limits.response_s, limits.reversed_s) - TRAIL_EVERY_S
+        trail = (*[t for t in trail if t[0] >= reach_s], (now, smooth_c))
     push = watch.push
     if not seen.heater_on or seen.duty < FULL_DUTY:
         push = None
     elif push is None:
         push = Push(now, smooth_c)
-    return Watch(
-        smooth_c,
-        trail,
-        push,
-        _spent(watch.budget, plant, seen, dt_s),
-        _level(watch.off, limits, plant, seen, dt_s, now),
-        _band(watch, trail, smooth_c, limits, seen, quiet=False, dt_s=dt_s, now=now),
-        _moved(watch.still, limits, seen, now),
-        quiet_until_s,
-    )
+    if off is not None and now - off.since_s >= off_wait_s(limits, plant):
+        off = _levelled(off, seen, dt_s)
+    band = _band(watch.band, trail, smooth_c, limits, seen, quiet=False, dt_s=dt_s, now=now)
+    return Watch(smooth_c, trail, push, budget, off, band, _moved(watch.still, limits, seen, now), quiet_until_s)
 
 
-def blind(watch: Watch, *, heater_on: bool, now: float) -> Watch:
-    """Return the watch after a tick without a good reading: what is known of the air has to begin anew."""
-    if heater_on:
-        off = None
-    else:
-        off = Off(now if watch.off is None else watch.off.since_s)
-    if watch.off == off and not watch.trail and watch.still is None:
-        return watch
-    return Watch(off=off, band=watch.band, quiet_until_s=watch.quiet_until_s)
+def blind(watch: Watch, *, heater_on: bool, fan_on: bool, now: float) -> Watch:
+    """Return the watch after a tick without a good reading: where the air is has to be found anew."""
+    off = _forgotten(_turned_off(watch.off, heater_on=heater_on, fan_on=fan_on, now=now))
+    return Watch(budget=watch.budget, off=off, band=watch.band, quiet_until_s=watch.quiet_until_s)
 
 
 def _spent(budget: Budget | None, plant: Plant | None, seen: Seen, dt_s: float) -> Budget | None:
@@ -182,30 +173,26 @@ def _spent(budget: Budget | None, plant: Plant | None, seen: Seen, dt_s: float) 
     spent_s = budget.spent_s + (dt_s if seen.heater_on else 0.0)
     if not full:
         spent_s -= dt_s * (seen.air_c - seen.room_c) / (WEAK_GAIN_K if plant is None else WEAK_MAINS * plant.gain_k)
-    spent_s = max(spent_s, 0.0)
-    lowest_c = min(budget.lowest_c, seen.air_c)
-    return budget if spent_s == budget.spent_s and lowest_c == budget.lowest_c else Budget(spent_s, lowest_c)
+    return Budget(max(spent_s, 0.0), min(budget.lowest_c, seen.air_c))
 
 
-def _turned_off(off: Off | None, seen: Seen, now: float) -> Off | None:
+def _turned_off(off: Off | None, *, heater_on: bool, fan_on: bool, now: float) -> Off | None:
     """Since when the heater is off. A fan that starts or stops moves warm air to the sensor: then the wait begins anew."""
-    if seen.heater_on:
+    if heater_on:
         return None
-    if off is None or off.fan_on is not seen.fan_on:
-        return Off(now, None, seen.fan_on)
-    return off if off.level_c is None else Off(off.since_s, None, seen.fan_on)
+    return Off(now, fan_on) if off is None or off.fan_on is not fan_on else off
 
 
-def _level(off: Off | None, limits: Limits, plant: Plant | None, seen: Seen, dt_s: float, now: float) -> Off | None:
+def _forgotten(off: Off | None) -> Off | None:
+    return off if off is None or off.level_c is None else Off(off.since_s, off.fan_on)
+
+
+def _levelled(off: Off, seen: Seen, dt_s: float) -> Off:
     """F12: the level begins when the after-heat is over, follows the air down, and up no faster than a room warms.
 
     Where a door switch is fitted it follows down at once. Without one, air may fall and come back because somebody
     opened the door: then it follows in about ten minutes.
     """
-    if off is None or seen.heater_on or off.fan_on is not seen.fan_on:
-        return _turned_off(off, seen, now)
-    if now - off.since_s < off_wait_s(limits, plant):
-        return off
     level_c, air_c = off.level_c, seen.air_c
     if level_c is None or (air_c <= level_c and seen.door_fitted):
         level_c = air_c
@@ -213,13 +200,14 @@ def _level(off: Off | None, limits: Limits, plant: Plant | None, seen: Seen, dt_
         level_c += (air_c - level_c) * min(1.0, dt_s / LEVEL_FALLS_S)
     else:
         level_c = min(air_c, level_c + LEVEL_RISES_K_PER_S * dt_s)
-    return Off(off.since_s, level_c, off.fan_on)
+    return Off(off.since_s, off.fan_on, level_c)
 
 
 def _band(
-    watch: Watch, trail: Trail, smooth_c: float, limits: Limits, seen: Seen, *, quiet: bool, dt_s: float, now: float
+    band: Band, trail: Trail, smooth_c: float, limits: Limits, seen: Seen, *, quiet: bool, dt_s: float, now: float
 ) -> Band:
-    band, setpoint_c, air_c = watch.band, seen.setpoint_c, seen.air_c
+    """F9 and F10: how far, and for how long, the air is below or above its setpoint."""
+    setpoint_c, air_c = seen.setpoint_c, seen.air_c
     if setpoint_c is None:
         return NOT_JUDGED
     was_c, target_c = band.setpoint_c, seen.target_c
@@ -279,7 +267,7 @@ def stands_still(watch: Watch, limits: Limits, plant: Plant | None, *, heated_s:
         return ""
     # The heater was on while the reading stood still, and is off now: by how much must the air have fallen?
     missing_s = (now - began_s - after_heat_s(plant)) * given_s / over_s
-    need_s = 2.5 * SLOWEST_S_PER_K if plant is None else 5.0 * limits.stuck_k * plant.time_constant_s / plant.gain_k
+    need_s = MISSED_S if plant is None else 5.0 * limits.stuck_k * plant.time_constant_s / plant.gain_k
     if missing_s >= need_s and now - still.since_s >= limits.stuck_s:
         return "stuck"
     return "doubtful" if now - still.same_s >= 0.5 * limits.stuck_s else ""
