@@ -1,100 +1,116 @@
-import sys, csv, math, random, time, statistics
-sys.path.insert(0,'daemon'); sys.path.insert(0,'.')
-from dryward.science.forecast import forecast, PieceLog
-from dryward.science.pace import AirAt
-from tests.bench.strangers import Batch, Air, strangers, at, oswin
-from bisect import bisect_right
+"""How good the forecast of the finish is: ``python -m tests.bench.forecast``.
 
-def leaf():
-    P={}
-    for r in csv.DictReader(open('/work/shared/data/leaf_weighings.csv')):
-        P.setdefault(r['sample'],[]).append((float(r['date.and.time']),float(r['fresh.weight'])))
-    t0=min(p[0][0] for p in P.values())
-    logs={k:[(t-t0,w) for t,w in v] for k,v in P.items()}
-    airs=[Air(t_s=float(r['date.and.time'])-t0,air_c=float(r['temperature']),rh_pct=float(r['humidity'])) for r in csv.DictReader(open('/work/shared/data/leaf_room.csv'))]
-    airs=[a for a in airs if -900<=a.t_s<=12*3600]
-    return [mk('leaf',logs,15.0,airs,True)]
+A forecast is made at the weighing nearest to 25, 50 and 75 % of a piece's drying time, from what was known then. Its error is divided
+by the time that remained and set against two simple guesses: the last rate goes on, the mean rate goes on.
+"""
 
-def cross(log,target):
-    for (t0,w0),(t1,w1) in zip(log,log[1:]):
-        if w1<=target: return t0+(w0-target)/(w0-w1)*(t1-t0)
-    return None
-def mk(kind,logs,pct,airs,tells):
-    fin={k:cross(v,v[0][1]*(1-pct/100)) for k,v in logs.items()}
-    return Batch(kind=kind,green_g={k:v[0][1] for k,v in logs.items()},logs=logs,target_pct=pct,finishes=fin,airs=airs,tells_air=tells,tells_rh=tells,tells_plan=False)
-def rice():
-    P={}
-    for r in csv.DictReader(open('tests/data/drying_curves_rice.csv')): P.setdefault(r['condition_id'],[]).append((float(r['t']),float(r['MR'])))
-    out=[]
-    for pct in (30,50):
-        for k,v in P.items():
-            dry=70.0;wat=30.0
-            log={k:[(t,dry+wat*m) for t,m in v]}
-            out.append(mk('rice',log,pct*wat/100,[Air(t_s=0,air_c=float(k[-2:]),rh_pct=20)],False))
-    return out
-def vac():
-    sys.path.insert(0,'/tmp'); from priv import VAC
-    out=[]
-    for pct in (30,50,70,90):
-        for dt,v in VAC:
-            log={'a':[(i*dt*60.,20+80*m) for i,m in enumerate(v)]}
-            out.append(mk('vac',log,pct*.8,[Air(t_s=0,air_c=60,rh_pct=20)],False))
-    return out
+from __future__ import annotations
 
-def judge(batch, piece, share):
-    fin=batch.finishes[piece]
-    if fin is None: return None
-    start=batch.logs[piece][0][0]
-    cut=start+(fin-start)*share
-    logs={k:[p for p in v if p[0]<=cut] for k,v in batch.logs.items()}
-    if len(logs[piece])<2: return None
-    logs={k:v for k,v in logs.items() if len(v)>=2}
-    last=logs[piece][-1][0]
-    pl=[]
-    for k,v in logs.items():
-        airs=()
-        if batch.tells_air:
-            airs=[AirAt(t_s=t,air_c=at(batch.airs,t).air_c,rh_pct=at(batch.airs,t).rh_pct if batch.tells_rh else None) for t,_ in v]
-        green=batch.green_g[k]
-        pl.append(PieceLog(piece=k,green_g=green,target_g=green*(1-batch.target_pct/100),weighings=v,airs=airs))
-    plan=()
-    if batch.tells_plan:
-        rows=[at(batch.airs,last)]+[a for a in batch.airs if a.t_s>last]
-        plan=[AirAt(t_s=max(a.t_s,last),air_c=a.air_c,rh_pct=a.rh_pct if batch.tells_rh else None) for a in rows]
-    t=time.perf_counter()
-    fc={f.piece:f for f in forecast(pl,plan)}[piece]
-    dt=(time.perf_counter()-t)/len(pl)
-    v=logs[piece]; tg=batch.green_g[piece]*(1-batch.target_pct/100)
-    rem=fin-cut
-    def naive(a,b):
-        r=(a[1]-b[1])/(b[0]-a[0]) if b[0]>a[0] else 0
-        return abs(b[0]+(b[1]-tg)/r-fin)/rem if r>0 else math.inf
-    e=abs(fc.finish_s-fin)/rem if fc.finish_s is not None else math.inf
-    lo=fc.finish_lo_s if fc.finish_lo_s is not None else math.inf
-    hi=fc.finish_hi_s if fc.finish_hi_s is not None else math.inf
-    sgn=(fc.finish_s-fin)/rem if fc.finish_s is not None else 9
-    return dict(e=e,last=naive(v[-2],v[-1]),mean=naive(v[0],v[-1]),cov=lo<=fin<=hi,width=(hi-lo)/rem,low=fin<lo,high=fin>hi,inf=math.isinf(hi),sgn=sgn,dt=dt,kind=batch.kind,share=share)
-def table(rows):
-    kinds=list(dict.fromkeys(r['kind'] for r in rows))
-    print(f"{'set':10s} at   n   ours  last  mean  ratio  cover  below above  hi-inf width bias  ms")
-    for k in kinds:
-        for s in (.25,.5,.75):
-            R=[r for r in rows if r['kind']==k and r['share']==s]
-            if not R: continue
-            md=lambda key: statistics.median(r[key] for r in R)
-            b=min(md('last'),md('mean'))
-            print(f"{k:10s} {s:.2f} {len(R):4d} {md('e'):.3f} {md('last'):.3f} {md('mean'):.3f} {md('e')/b if b else 0:5.2f}  {sum(r['cov'] for r in R)/len(R):.2f}   {sum(r['low'] for r in R)/len(R):.2f} {sum(r['high'] for r in R)/len(R):.2f}  {sum(r['inf'] for r in R)/len(R):.2f}  {md('width'):5.2f} {md('sgn'):+.2f} {1000*md('dt'):.0f}")
-if __name__=='__main__':
-    what=sys.argv[1]; n=int(sys.argv[2]) if len(sys.argv)>2 else 60
-    sets={'leaf':leaf,'rice':rice,'vac':vac,'str':lambda: strangers(n,int(sys.argv[3]) if len(sys.argv)>3 else 1)}
-    rows=[]
-    rnd=random.Random(0)
-    for w in what.split(','):
-        for b in sets[w]():
-            for s in (.25,.5,.75):
-                for p in ([rnd.choice(list(b.logs))] if w=='str' else list(b.logs)):
-                    r=judge(b,p,s)
-                    if r: rows.append(r)
-    table(rows)
-    for r in rows: r['kind']='all '+r['kind'][:0]
-    if 'str' in what: table(rows)
+import math
+import random
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import fmean, median
+
+from tests.bench.batches import Batch, Log, leaves, rice
+from tests.bench.drying_twin import twin_batches
+from tests.bench.strangers import strangers
+
+from dryward.science.forecast import PieceLog, forecast
+
+SHARES = (0.25, 0.5, 0.75)
+NEAR = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """One forecast, judged. Errors and width are shares of the time that remained."""
+
+    kind: str
+    share: float
+    error: float
+    last_rate: float
+    mean_rate: float
+    covered: bool
+    width: float
+    bias: float
+
+
+def judge(batch: Batch, piece: str, share: float) -> Verdict | None:
+    """Forecast ``piece`` at a share of its drying time; None where nobody weighed near it."""
+    finish_s = batch.finishes[piece]
+    log = batch.logs[piece]
+    if finish_s is None:
+        return None
+    start_s = log[0][0]
+    wanted_s = start_s + share * (finish_s - start_s)
+    now_s = min((t for t, _ in log[1:] if t < finish_s), key=lambda t: abs(t - wanted_s), default=None)
+    if now_s is None or abs(now_s - wanted_s) > NEAR * (finish_s - start_s):
+        return None
+    so_far = {name: [row for row in rows if row[0] <= now_s] for name, rows in batch.logs.items()}
+    left = 1.0 - batch.target_pct / 100.0
+    logs = [
+        PieceLog(piece=name, green_g=rows[0][1], target_g=rows[0][1] * left, weighings=rows, airs=batch.had(rows))
+        for name, rows in so_far.items()
+        if len(rows) > 1
+    ]
+    answer = next(one for one in forecast(logs, batch.plan(now_s)) if one.piece == piece)
+    remained = finish_s - now_s
+    low, middle, high = (math.inf if t is None else t for t in (answer.finish_lo_s, answer.finish_s, answer.finish_hi_s))
+    seen, target_g = so_far[piece], log[0][1] * left
+    return Verdict(
+        batch.kind, share, abs(middle - finish_s) / remained, abs(_guess(seen[-2:], target_g) - finish_s) / remained,
+        abs(_guess([seen[0], seen[-1]], target_g) - finish_s) / remained, low <= finish_s <= high, (high - low) / remained, (middle - finish_s) / remained,
+    )  # fmt: skip
+
+
+def _guess(ends: Log, target_g: float) -> float:
+    """The finish if the rate between two weighings goes on."""
+    (before_s, before), (now_s, now) = ends
+    return now_s + (now - target_g) / (before - now) * (now_s - before_s) if before > now else math.inf
+
+
+def judged(batches: Sequence[Batch], *, every_piece: bool) -> list[Verdict]:
+    """Judge every piece at every share, or one piece of each batch at each share."""
+    chance = random.Random(3)
+    found = []
+    for batch in batches:
+        for share in SHARES:
+            for piece in batch.logs if every_piece else [chance.choice(list(batch.logs))]:
+                verdict = judge(batch, piece, share)
+                if verdict is not None:
+                    found.append(verdict)
+    return found
+
+
+def table(verdicts: Sequence[Verdict]) -> list[str]:
+    """Lines to print: one for each set and share."""
+    lines = ["set          at     n   error  last rate  mean rate  ratio  covered  width   bias"]
+    for kind in dict.fromkeys(verdict.kind for verdict in verdicts):
+        for share in SHARES:
+            of = [verdict for verdict in verdicts if verdict.kind == kind and verdict.share == share]
+            if not of:
+                continue
+            error, last, mean = median(v.error for v in of), median(v.last_rate for v in of), median(v.mean_rate for v in of)
+            covered = 100.0 * fmean(v.covered for v in of)
+            lines.append(
+                f"{kind:10} {100 * share:3.0f} % {len(of):5} {error:7.3f} {last:10.3f} {mean:10.3f} {error / min(last, mean):6.2f}"
+                f" {covered:6.0f} % {median(v.width for v in of):6.2f} {median(v.bias for v in of):+6.2f}"
+            )
+    return lines
+
+
+def main() -> None:
+    """Print the table; a number as argument sets how many simulated batches there are."""
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 240
+    found = judged(leaves(), every_piece=True) + judged(rice(), every_piece=True)
+    found += judged(twin_batches(count), every_piece=False)
+    unknown = judged(strangers(count), every_piece=False)
+    print("\n".join(table(found + unknown)))
+    print("all kinds of the simulated strangers:")
+    print("\n".join(table([Verdict("strangers", v.share, v.error, v.last_rate, v.mean_rate, v.covered, v.width, v.bias) for v in unknown])[1:]))
+
+
+if __name__ == "__main__":
+    main()

@@ -10,98 +10,34 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from itertools import pairwise
+
+from tests.bench.batches import HOUR, Batch, at, weighed
 
 from dryward.science import air as moist
+from dryward.science.pace import AirAt
 
-HOUR = 3600.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Air:
-    """Conditions from ``t_s`` on."""
-
-    t_s: float
-    air_c: float
-    rh_pct: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Batch:
-    """Pieces drying together. ``logs``: per piece (t_s, weight_g) to beyond its finish; ``finishes``: true seconds."""
-
-    kind: str
-    green_g: dict[str, float]
-    logs: dict[str, list[tuple[float, float]]]
-    target_pct: float
-    finishes: dict[str, float]
-    airs: Sequence[Air]
-    tells_air: bool
-    tells_rh: bool
-    tells_plan: bool
-
-
-Curve = Callable[[float], float]
-"""From seconds to the weight as a share of the green weight."""
+STEPS = 300
+Made = tuple[list[list[float]], float, list[AirAt]]
+"""Curves as shares of the green weight, seconds between their points, the air."""
 
 
 def strangers(count: int, seed: int = 1) -> list[Batch]:
-    """Draw ``count`` batches; the same seed gives the same batches."""
+    """Draw ``count`` batches, one kind after the other; the same seed gives the same batches."""
     chance = random.Random(seed)
-    makers = (diffusing, sorbing, empirical, leaf, weather, wandering)
+    makers: tuple[Callable[[random.Random], Made], ...] = (diffusing, sorbing, empirical, leaf, weather, wandering)
     found: list[Batch] = []
     while len(found) < count:
-        batch = _batch(makers[len(found) % len(makers)], chance)
+        maker = makers[len(found) % len(makers)]
+        curves, step_s, airs = maker(chance)
+        greens = [10.0 ** chance.uniform(1.0, 3.3) for _ in curves]
+        batch = weighed(chance, maker.__name__, curves, step_s=step_s, greens=greens, airs=airs, noise=10.0 ** chance.uniform(-4.3, -2.5))
         if batch is not None:
             found.append(batch)
     return found
 
 
-def _batch(maker: Callable[..., tuple[str, list[list[float]], float, list[Air]]], chance: random.Random) -> Batch | None:
-    kind, curves, step_s, airs = maker(chance)
-    reach = min(curve[0] - curve[-1] for curve in curves)
-    loss = reach * chance.uniform(0.35, 0.93)
-    noise = 10 ** chance.uniform(-4.3, -2.5)
-    finishes, logs, greens = {}, {}, {}
-    plan = weigh_in_plan(chance, len(curves[0]) * step_s)
-    for index, curve in enumerate(curves):
-        name = f"p{index + 1}"
-        green = 10 ** chance.uniform(1.0, 3.3)
-        crossing = next((i for i, y in enumerate(curve) if y <= 1.0 - loss), None)
-        if crossing is None or crossing < 8:
-            return None
-        before, after = curve[crossing - 1], curve[crossing]
-        finishes[name] = step_s * (crossing - 1 + (before - 1.0 + loss) / (before - after))
-        digit = 10 ** math.floor(math.log10(max(green * noise, 1e-6)))
-        log = []
-        for t in plan:
-            place = min(t / step_s, len(curve) - 1.001)
-            left = int(place)
-            y = curve[left] + (curve[left + 1] - curve[left]) * (place - left)
-            log.append((t, round((y + noise * chance.gauss(0.0, 1.0)) * green / digit) * digit))
-        logs[name], greens[name] = log, log[0][1]
-    tells_air = chance.random() < 0.75
-    return Batch(
-        kind=kind, green_g=greens, logs=logs, target_pct=100.0 * loss, finishes=finishes, airs=airs,
-        tells_air=tells_air, tells_rh=tells_air and chance.random() < 0.6, tells_plan=chance.random() < 0.85,
-    )
-
-
-def weigh_in_plan(chance: random.Random, end_s: float) -> list[float]:
-    """When somebody weighs: by the clock, now and then, by day only, or a scale that logs by itself."""
-    way = chance.choice(("clock", "now and then", "by day", "log"))
-    count = {"log": 400}.get(way, chance.randint(12, 60))
-    gap = end_s / count
-    times = [0.0]
-    while times[-1] < end_s:
-        step = gap if way in ("clock", "log") else gap * chance.choice((0.3, 0.6, 1.0, 1.6))
-        if way == "by day" and len(times) % 7 == 6:
-            step = 4.0 * gap
-        times.append(times[-1] + step)
-    return [t for t in times if t <= end_s]
-
-
-def program(chance: random.Random, span_s: float, *, hot: bool) -> list[Air]:
+def program(chance: random.Random, span_s: float, *, hot: bool) -> list[AirAt]:
     """Steady, stepping down, stepping up, or a cool cabinet that gets drier."""
     if hot:
         temperatures = chance.choice(((80, 65, 55), (80, 70), (60,), (70,), (55, 65), (80, 65, 55), (65, 75, 60)))
@@ -112,15 +48,10 @@ def program(chance: random.Random, span_s: float, *, hot: bool) -> list[Air]:
         temperatures = tuple(c for c, _ in steps)
         humid = [h + chance.uniform(-3, 3) for _, h in steps]
     cuts = sorted(chance.uniform(0.1, 0.8) for _ in temperatures[1:])
-    return [Air(t_s=span_s * cut, air_c=float(c), rh_pct=min(95.0, h)) for cut, c, h in zip((0.0, *cuts), temperatures, humid, strict=True)]
+    return [AirAt(t_s=span_s * cut, air_c=float(c), rh_pct=min(95.0, h)) for cut, c, h in zip((0.0, *cuts), temperatures, humid, strict=True)]
 
 
-def at(airs: Sequence[Air], t: float) -> Air:
-    """The conditions that hold at ``t``."""
-    return next(air for air in reversed(airs) if air.t_s <= t + 1e-9)
-
-
-def diffusing(chance: random.Random) -> tuple[str, list[list[float]], float, list[Air]]:
+def diffusing(chance: random.Random) -> Made:
     """Layers of a slab, cylinder or ball; diffusivity by Arrhenius and moisture; the surface held back by sorption and air."""
     hot = chance.random() < 0.65
     span = chance.uniform(20, 120) * HOUR if hot else chance.uniform(15, 60) * 24 * HOUR
@@ -131,22 +62,22 @@ def diffusing(chance: random.Random) -> tuple[str, list[list[float]], float, lis
     curves = []
     for _ in range(chance.randint(1, 5)):
         curves.append(_layers(airs, span, pace=pace * math.exp(chance.gauss(0.0, 0.3)), wet=wet * math.exp(chance.gauss(0.0, 0.03)), energy=energy, bend=bend, power=power, biot=biot))
-    return "diffusing", curves, span / 300, airs
+    return curves, span / STEPS, airs
 
 
-def _layers(airs: Sequence[Air], span: float, *, pace: float, wet: float, energy: float, bend: float, power: int, biot: float, count: int = 16) -> list[float]:
+def _layers(airs: Sequence[AirAt], span: float, *, pace: float, wet: float, energy: float, bend: float, power: int, biot: float, count: int = 16) -> list[float]:
     """Explicit finite volumes on a radius of 1; ``pace``: Fourier number of the whole span at the first temperature."""
     first = airs[0].air_c + 273.15
     edges = [i / count for i in range(count + 1)]
-    volumes = [(b ** (power + 1) - a ** (power + 1)) / (power + 1) for a, b in zip(edges, edges[1:], strict=False)]
+    volumes = [(b ** (power + 1) - a ** (power + 1)) / (power + 1) for a, b in pairwise(edges)]
     whole = sum(volumes)
     x = [wet] * count
     curve = [1.0]
-    for step in range(300):
-        air = at(airs, step * span / 300)
+    for step in range(STEPS):
+        air = at(airs, step * span / STEPS)
         warm = math.exp(-energy / 8.314e-3 * (1.0 / (air.air_c + 273.15) - 1.0 / first))
-        limit = 0.35 / count**2 / math.exp(bend * 0.0)
-        total = pace / 300 * warm
+        limit = 0.35 / count**2
+        total = pace / STEPS * warm
         inner = max(1, math.ceil(total / limit))
         rest = oswin(air.rh_pct)
         drive = moist.evaporation_g_per_m2_h(air_c=air.air_c, rh_pct=air.rh_pct) / moist.evaporation_g_per_m2_h(air_c=airs[0].air_c, rh_pct=airs[0].rh_pct)
@@ -167,7 +98,7 @@ def oswin(rh_pct: float) -> float:
     return 0.12 * (share / (1.0 - share)) ** 0.5
 
 
-def sorbing(chance: random.Random) -> tuple[str, list[list[float]], float, list[Air]]:
+def sorbing(chance: random.Random) -> Made:
     """Well mixed inside; the vapour pressure at the surface falls as the piece dries: grain, thin fruit, a powder."""
     hot = chance.random() < 0.7
     span = chance.uniform(3, 30) * HOUR
@@ -179,21 +110,21 @@ def sorbing(chance: random.Random) -> tuple[str, list[list[float]], float, list[
         own = pace * math.exp(chance.gauss(0.0, 0.25))
         x, curve = wet, [1.0]
         first = moist.evaporation_g_per_m2_h(air_c=airs[0].air_c, rh_pct=airs[0].rh_pct)
-        for step in range(300):
-            air = at(airs, step * span / 300)
+        for step in range(STEPS):
+            air = at(airs, step * span / STEPS)
             drive = moist.evaporation_g_per_m2_h(air_c=air.air_c, rh_pct=air.rh_pct) / first
             for _ in range(10):
                 rest = oswin(air.rh_pct)
                 activity = 1.0 / (1.0 + (0.12 / max(x, 1e-6)) ** 2)
                 outside = air.rh_pct / 100.0
                 push = max(0.0, (activity - outside) / (1.0 - outside)) ** hold
-                x = max(rest, x - own * wet * drive * push * (x / wet) ** 0.3 / 3000)
+                x = max(rest, x - own * wet * drive * push * (x / wet) ** 0.3 / (10 * STEPS))
             curve.append((1.0 + x) / (1.0 + wet))
         curves.append(curve)
-    return "sorbing", curves, span / 300, airs
+    return curves, span / STEPS, airs
 
 
-def empirical(chance: random.Random) -> tuple[str, list[list[float]], float, list[Air]]:
+def empirical(chance: random.Random) -> Made:
     """Thin-layer curves from the literature's families, their clock run by the air's temperature."""
     span = chance.uniform(2, 60) * HOUR
     airs = program(chance, span, hot=True)
@@ -205,9 +136,9 @@ def empirical(chance: random.Random) -> tuple[str, list[list[float]], float, lis
     for _ in range(chance.randint(1, 5)):
         own = pace * math.exp(chance.gauss(0.0, 0.25))
         z, curve = 0.0, [1.0]
-        for step in range(300):
-            air = at(airs, step * span / 300)
-            z += own / 300 * math.exp(-energy / 8.314e-3 * (1.0 / (air.air_c + 273.15) - 1.0 / (airs[0].air_c + 273.15)))
+        for step in range(STEPS):
+            air = at(airs, step * span / STEPS)
+            z += own / STEPS * math.exp(-energy / 8.314e-3 * (1.0 / (air.air_c + 273.15) - 1.0 / (airs[0].air_c + 273.15)))
             ratio = {
                 "midilli": math.exp(-(z**n)) - 0.01 * z,
                 "logarithmic": floor + (1.0 - floor) * math.exp(-z),
@@ -216,54 +147,54 @@ def empirical(chance: random.Random) -> tuple[str, list[list[float]], float, lis
             }[kind]
             curve.append(1.0 - water * (1.0 - ratio))
         curves.append(curve)
-    return "empirical", curves, span / 300, airs
+    return curves, span / STEPS, airs
 
 
-def leaf(chance: random.Random) -> tuple[str, list[list[float]], float, list[Air]]:
+def leaf(chance: random.Random) -> Made:
     """Fast through open pores, which close at some water content, then slowly through the skin; a plateau may come first."""
     span = chance.uniform(6, 14) * HOUR
     warm, humid = chance.uniform(17, 28), chance.uniform(35, 65)
-    airs = [Air(t_s=0.0, air_c=warm, rh_pct=humid)]
+    airs = [AirAt(t_s=0.0, air_c=warm, rh_pct=humid)]
     close, width, leak = chance.uniform(0.75, 0.9), chance.uniform(0.015, 0.06), chance.uniform(0.05, 0.3)
     opening = chance.choice((0.0, 0.0, 0.1 * span))
     curves = []
     for _ in range(chance.randint(2, 6)):
         pace, own = chance.uniform(0.6, 1.8), close + chance.gauss(0.0, 0.02)
         y, curve = 1.0, [1.0]
-        for step in range(300):
-            t = step * span / 300
+        for step in range(STEPS):
+            t = step * span / STEPS
             pores = 1.0 / (1.0 + math.exp(-(y - own) / width)) * (1.0 - 0.75 * math.exp(-t / opening) if opening else 1.0)
-            y -= pace / 300 * (leak + pores) * max(0.0, y - 0.1) / 0.9
+            y -= pace / STEPS * (leak + pores) * max(0.0, y - 0.1) / 0.9
             curve.append(y)
         curves.append(curve)
-    return "leaf", curves, span / 300, airs
+    return curves, span / STEPS, airs
 
 
-def weather(chance: random.Random) -> tuple[str, list[list[float]], float, list[Air]]:
+def weather(chance: random.Random) -> Made:
     """Fruit on a tray outdoors: the rate follows the day, the plan is a forecast of temperature and humidity."""
     span = chance.uniform(2, 6) * 24 * HOUR
     mean, swing = chance.uniform(18, 30), chance.uniform(3, 9)
     airs = []
     for hour in range(int(span / HOUR) + 2):
         wave = math.cos(2 * math.pi * (hour - 15) / 24)
-        airs.append(Air(t_s=hour * HOUR, air_c=mean + swing * wave, rh_pct=min(95.0, max(15.0, 50.0 - 4.0 * swing * wave / 1.5))))
+        airs.append(AirAt(t_s=hour * HOUR, air_c=mean + swing * wave, rh_pct=min(95.0, max(15.0, 50.0 - 4.0 * swing * wave / 1.5))))
     wet, m = chance.uniform(2.0, 6.0), chance.uniform(0.7, 1.6)
     curves, pace = [], 10 ** chance.uniform(0.1, 0.6)
     first = moist.evaporation_g_per_m2_h(air_c=mean, rh_pct=50.0)
     for _ in range(chance.randint(1, 4)):
         own = pace * math.exp(chance.gauss(0.0, 0.25))
         x, curve = wet, [1.0]
-        for step in range(300):
-            air = at(airs, step * span / 300)
+        for step in range(STEPS):
+            air = at(airs, step * span / STEPS)
             drive = moist.evaporation_g_per_m2_h(air_c=air.air_c, rh_pct=air.rh_pct) / first
             rest = oswin(air.rh_pct)
-            x -= own * drive / 300 * wet * (max(0.0, x - rest) / wet) ** m
+            x -= own * drive / STEPS * wet * (max(0.0, x - rest) / wet) ** m
             curve.append((1.0 + x) / (1.0 + wet))
         curves.append(curve)
-    return "weather", curves, span / 300, airs
+    return curves, span / STEPS, airs
 
 
-def wandering(chance: random.Random) -> tuple[str, list[list[float]], float, list[Air]]:
+def wandering(chance: random.Random) -> Made:
     """A falling rate that nobody can explain fully: it wanders about its trend, shared in part by the pieces."""
     span = chance.uniform(10, 100) * HOUR
     airs = program(chance, span, hot=True)
@@ -272,12 +203,12 @@ def wandering(chance: random.Random) -> tuple[str, list[list[float]], float, lis
     count = chance.randint(1, 5)
     common, curves = 0.0, [[1.0] for _ in range(count)]
     own = [math.log(pace) + chance.gauss(0.0, 0.25) for _ in range(count)]
-    for step in range(300):
-        air = at(airs, step * span / 300)
+    for step in range(STEPS):
+        air = at(airs, step * span / STEPS)
         common += spread * chance.gauss(0.0, 1.0) * 0.08
         warm = -energy / 8.314e-3 * (1.0 / (air.air_c + 273.15) - 1.0 / (airs[0].air_c + 273.15))
         for index, curve in enumerate(curves):
             own[index] += spread * chance.gauss(0.0, 1.0) * 0.06
             u = max(1e-6, (curve[-1] - floor) / (1.0 - floor))
-            curve.append(curve[-1] - (1.0 - floor) / 300 * math.exp(own[index] + common + warm) * u**m)
-    return "wandering", curves, span / 300, airs
+            curve.append(curve[-1] - (1.0 - floor) / STEPS * math.exp(own[index] + common + warm) * u**m)
+    return curves, span / STEPS, airs
