@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -33,6 +34,9 @@ class House:
         self.notices: list[Notice] = []
         self.requests: list[Request] = []
         self.turn_s: list[float] = []
+        self.said = 0
+        self._enough = threading.Event()
+        self._ticking: threading.Thread | None = None
         self.outbox = Outbox(folder / "outbox.db", [LANE], saved=lambda: self.mqtt.wake())
         self._socket = SocketDoor(
             folder / "s",
@@ -64,11 +68,31 @@ class House:
         self.mqtt.turned()
         self.turn_s.append(monotonic() - began)
 
+    def tick(self, every_s: float = 0.05) -> None:
+        """Turn by itself from now on, as the loop does; each tick warms the air a little and is an event with its number."""
+        self._ticking = threading.Thread(target=self._turns, args=(every_s,), name="ticks")
+        self._ticking.start()
+
+    def _turns(self, every_s: float) -> None:
+        air_c = 40.0
+        while not self._enough.wait(every_s):
+            air_c = air_c + 0.1 if air_c < 70.0 else 40.0
+            self.turn(air_c)
+            self.said += 1
+            self.say(str(self.said))
+
+    def still(self) -> None:
+        """Turn no more."""
+        self._enough.set()
+        if self._ticking is not None:
+            self._ticking.join()
+
     def say(self, *texts: str) -> None:
         """Put events into the outbox as the loop would."""
         self.outbox.put([Draft(LANE, "notice", json.dumps({"text": text})) for text in texts])
 
     def close(self) -> None:
+        self.still()
         self.mqtt.close()
         self._socket.close()
         self.outbox.close()

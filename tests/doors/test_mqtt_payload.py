@@ -11,7 +11,7 @@ from typing import Any, get_args
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import HUMIDITY, AIR, Bench, chamber, piece
+from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
 from tests.doors.test_mqtt_table import running, seen
 
 from dryward.core.inputs import Notice, Weigh

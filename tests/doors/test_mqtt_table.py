@@ -74,7 +74,7 @@ def test_what_a_snapshot_holds_stands_under_a_topic_or_is_known_not_to() -> None
     """A new key of a snapshot needs a topic, or a reason here."""
     left_out = {"sensor": {"age_s"}}  # it changes with every tick; a stale sensor says so by its quality
     told = seen(running())
-    assert {k for k in told} - {p.key for n in NODES if n.id == "chamber" for p in n.properties} == {
+    assert set(told) - {p.key for n in NODES if n.id == "chamber" for p in n.properties} == {
         "chamber", "run", "air", "sensors", "outputs", "operations", "pieces", "alarms", "record", "messages",
     }  # fmt: skip
     for node, _, values in parts(told):

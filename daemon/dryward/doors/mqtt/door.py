@@ -55,6 +55,7 @@ class Mqtt:
         self._base = f"{BASE}/{chamber}"
         self._outbox, self._status, self._tell = outbox, status, tell
         self._wake = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
+        self._awake = threading.Lock()
         self._closing = threading.Event()
         self._desk = Desk(answer=answer, tell=tell, check=check, answered=self.wake)
         self._turned = True
@@ -79,18 +80,21 @@ class Mqtt:
 
     def wake(self) -> None:
         """Let the thread look whether there is something to send."""
-        if not self._closing.is_set():
-            os.eventfd_write(self._wake, 1)
+        with self._awake:
+            if self._wake >= 0:
+                os.eventfd_write(self._wake, 1)
 
     def close(self) -> None:
         """Say good-bye to the broker and end the threads; a broker that does not answer is left behind."""
         self._closing.set()
-        os.eventfd_write(self._wake, 1)
+        self.wake()
         self._desk.close()
         if self._thread.ident is not None:
             self._thread.join(5.0)
-        if not self._thread.is_alive():
-            os.close(self._wake)
+        with self._awake:
+            if self._wake >= 0 and not self._thread.is_alive():
+                os.close(self._wake)
+                self._wake = -1
 
     def _hold(self) -> None:
         wait_s = FIRST_WAIT_S

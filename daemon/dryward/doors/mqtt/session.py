@@ -51,6 +51,7 @@ class Session:
         self._desk = desk
         self._state = "init"
         self._stated_s = 0.0
+        self._contradicted = False
         self._watcher = Watcher()
         self._described = False
         self._alerts: dict[str, str] = {}
@@ -98,6 +99,8 @@ class Session:
             self._send("request/answer", json.dumps(self._desk.answers.popleft(), ensure_ascii=False), retain=False)
         if self._described:
             self._send_letters()
+            if self._contradicted and monotonic() - self._stated_s > AGAIN_S:
+                self._say(self._state)
             shown = self._show_changes()
             self._find_leftovers()
             if self._state == "init" and self._scan < 0 and self._link.room and not shown:
@@ -137,7 +140,7 @@ class Session:
             self._scan = -1
 
     def _say(self, state: str) -> None:
-        self._state, self._stated_s = state, monotonic()
+        self._state, self._stated_s, self._contradicted = state, monotonic(), False
         self._retain("$state", state)
 
     def _retain(self, topic: str, payload: str) -> None:
@@ -167,17 +170,13 @@ class Session:
     def _hear(self, message: Message) -> None:
         below = message.topic.removeprefix(f"{self._base}/")
         if below == "$state":
-            self._mind_state(message.payload.decode(errors="replace"))
+            # The last will of a connection that died long ago may come late and call a living chamber lost.
+            self._contradicted = message.payload != self._state.encode()
         elif below.startswith("request/") and below.endswith("/set"):
             self._asked(below.split("/")[1], message)
         elif message.retained and below.count("/") == 1 and message.payload:
             self._board.found(below)
             self._scan_until = monotonic() + LEFTOVER_S
-
-    def _mind_state(self, said: str) -> None:
-        """The last will of a connection that died long ago may come late and call a living chamber lost."""
-        if said != self._state and monotonic() - self._stated_s > AGAIN_S:
-            self._say(self._state)
 
     def _asked(self, verb: str, message: Message) -> None:
         if message.retained:
