@@ -8,7 +8,7 @@ from math import pi
 
 import pytest
 
-from dryward.core.answer import Answer, Verdict, compared, in_words, listened, wave
+from dryward.core.answer import Answer, Verdict, compared, disturbed, in_words, listened, powered, wave
 from dryward.core.chamber import Control, Plant
 
 PLANT = Plant(gain_k=128.0, time_constant_s=900.0, dead_time_s=20.0, lag_s=15.0)
@@ -88,3 +88,31 @@ def test_a_cycle_without_a_pulse_or_unlike_the_one_before_is_not_heard(given_s: 
     answer = heard(Answer(), 1.0)
     after = listened(answer, CONTROL, PLANT, re=5.0, im=5.0, given_s=given_s, length_s=length_s, tick_s=1.0)
     assert (after.heard_s, after.re) == (answer.heard_s, answer.re)
+
+
+def held(answer: Answer, hours: float, duty: float, *, at_c: float = 80.0) -> Answer:
+    for _ in range(int(hours * 90)):
+        answer = powered(answer, duty, 40.0, at_c)
+    return answer
+
+
+def test_a_sudden_third_more_power_is_named_and_taken_back() -> None:
+    usual = held(Answer(), 6.0, 0.5)
+    weak = held(usual, 2.0, 0.5 / 0.6)
+    assert weak.verdict == "takes-more"
+    assert "takes 83 % of the power" in in_words(weak)[0]
+    assert held(weak, 2.0, 0.5).verdict == ""
+
+
+def test_weather_drying_and_doors_are_no_more_power() -> None:
+    """A room 10 K colder takes a sixth more; drying takes less; after a door, or at another setpoint, it is found anew."""
+    usual = held(Answer(), 6.0, 0.5)
+    assert held(usual, 10.0, 0.5 * 68.0 / 58.0).verdict == ""
+    assert held(usual, 20.0, 0.3).verdict == ""
+    assert held(disturbed(usual), 10.0, 0.9).verdict == ""
+    assert held(usual, 10.0, 0.9, at_c=85.0).verdict == ""
+
+
+def test_power_that_suffices_again_ends_that_word() -> None:
+    assert powered(Answer(verdict="power-short"), 0.8, 40.0, 80.0).verdict == ""
+    assert powered(Answer(verdict="power-short"), 1.0, 40.0, 80.0).verdict == "power-short"

@@ -5,6 +5,9 @@ cycle's own frequency (its first Fourier term) hardly depends on setpoint, load 
 depend on the heater's power (size of the answer) and on the way of the air from element to sensor (its delay). The first
 hours are kept as the measure. Later hours that differ for long say so: a weaker answer that comes as early as before is
 the heater, one that comes later is the fan, the air path or the sensor's place.
+
+A heater that has to work nearly all the time makes no ripple. So the power itself is watched too: at one setpoint, with
+the door shut, what it takes falls as things dry and warm; a sudden third more is no weather.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ from typing import Literal
 
 from dryward.core.chamber import Control, Plant
 
-Verdict = Literal["", "power-short", "heater-weaker", "air-slower", "heater-stronger", "sensor-nearer"]
+Verdict = Literal["", "power-short", "takes-more", "heater-weaker", "air-slower", "heater-stronger", "sensor-nearer"]
 
 HEAR_S = 3600.0  # an answer is the mean of about so much time
 MEASURE_S = 7200.0  # of which the first two hours are the measure
@@ -25,6 +28,11 @@ LONGEST = 1.08  # against the cycle meant
 LEAST_PULSE = 0.04  # of the cycle: less heat or less pause than so makes no ripple to hear
 SLOWEST = 16.0
 WEAKER, STRONGER, LATER_RAD = 0.75, 1.35, 0.35  # against the measure; a heater at 60 %, a fan at half speed are well beyond
+TAKES_MORE, AND_SHARE = 1.35, 0.03  # against the usual share of power; a room 10 K colder or mains 6 % lower stay below
+KNOWN_S, USUAL_S, RECENT_S, PATIENCE_S = 3600.0, 14_400.0, 900.0, 1800.0
+HESITATES, HESITANT = 1.12, 8.0
+SATURATED = 0.97
+SAME_K = 0.2
 BACK = 0.6  # a verdict is taken back within this part of the bounds
 
 
@@ -43,10 +51,16 @@ class Answer:
     length_s: float = 0.0  # the cycle before: only cycles like it are steady enough to be heard
     given_s: float = 0.0
     odd_s: float = 0.0
+    usual: float = 0.0  # share of power that holding takes, slowly and quickly averaged, and how long it has been held
+    recent: float = 0.0
+    held_s: float = 0.0
+    more_s: float = 0.0
+    at_c: float = -273.15  # the setpoint that is held
     verdict: Verdict = ""
 
 
 NO_ANSWER = Answer()
+OF_POWER: tuple[Verdict, ...] = ("power-short", "takes-more")
 
 
 def wave(age_s: float, length_s: float, error_k: float, dt_s: float) -> tuple[float, float]:
@@ -105,10 +119,35 @@ def _judged(answer: Answer, length_s: float, patience_s: float) -> Answer:
         odd = "sensor-nearer"
     elif strength > 1.0 + (STRONGER - 1.0) * within:
         odd = "heater-stronger"
+    other: Verdict = answer.verdict if answer.verdict in OF_POWER else ""
     if not odd:
-        return replace(answer, odd_s=0.0, verdict="")
+        return replace(answer, odd_s=0.0, verdict=other)
     odd_s = answer.odd_s + length_s
-    return replace(answer, odd_s=odd_s, verdict=odd if odd_s >= patience_s or answer.verdict else "")
+    return replace(answer, odd_s=odd_s, verdict=odd if odd_s >= patience_s or answer.verdict not in ("", *OF_POWER) else other)
+
+
+def powered(answer: Answer, duty: float, length_s: float, setpoint_c: float) -> Answer:
+    """Take in the share of power of one cycle of quiet holding; another setpoint begins anew."""
+    if abs(setpoint_c - answer.at_c) > SAME_K:
+        answer = replace(answer, held_s=0.0, at_c=setpoint_c)
+    verdict = "" if answer.verdict == "power-short" and duty < SATURATED else answer.verdict
+    if not answer.held_s:
+        return replace(answer, usual=duty, recent=duty, held_s=length_s, more_s=0.0, verdict="" if verdict == "takes-more" else verdict)
+    recent = answer.recent + (duty - answer.recent) * min(1.0, length_s / RECENT_S)
+    more = answer.held_s > KNOWN_S and recent > TAKES_MORE * answer.usual + AND_SHARE
+    slow = HESITANT if recent > HESITATES * answer.usual else 1.0  # a sudden rise does not become usual at once
+    usual = answer.usual if more else answer.usual + (duty - answer.usual) * length_s / (slow * min(answer.held_s + length_s, USUAL_S))
+    more_s = answer.more_s + length_s if more else 0.0
+    if more_s > PATIENCE_S and not verdict:
+        verdict = "takes-more"
+    elif not more and verdict == "takes-more":
+        verdict = ""
+    return replace(answer, usual=usual, recent=recent, held_s=answer.held_s + length_s, more_s=more_s, verdict=verdict)
+
+
+def disturbed(answer: Answer) -> Answer:
+    """Return the answer with the usual power to be found anew: a door was open, heat was off."""
+    return replace(answer, held_s=0.0) if answer.held_s else answer
 
 
 def compared(answer: Answer) -> tuple[float, float]:
@@ -127,6 +166,11 @@ def in_words(answer: Answer) -> tuple[str, str]:
     if answer.verdict == "power-short":
         return (
             "Full power no longer brings the air to a setpoint that it held before",
+            "Look at the element, its fuse and terminals, at door and vent, and at the mains voltage.",
+        )
+    if answer.verdict == "takes-more":
+        return (
+            f"Holding the setpoint takes {100.0 * answer.recent:.0f} % of the power; {100.0 * answer.usual:.0f} % was usual",
             "Look at the element, its fuse and terminals, at door and vent, and at the mains voltage.",
         )
     if answer.verdict == "heater-weaker":

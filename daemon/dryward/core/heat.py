@@ -16,7 +16,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import ceil
 
-from dryward.core.answer import Answer, listened, wave
+from dryward.core.answer import Answer, disturbed, listened, powered, wave
 from dryward.core.chamber import Chamber, Plant
 from dryward.core.heat_rise import COLD_K, QUIET, look_ahead
 from dryward.core.heat_state import (
@@ -39,7 +39,7 @@ TREND_S = 1000.0  # a step of the trim that is repeated for so long becomes its 
 TREND_FADES_S = 3600.0  # a trend that nothing confirms is over in about so long
 SOAK_S = 3000.0  # time in which walls and load have taken up their heat (common practice, no source)
 BRISK_S = 3600.0  # after a change of level, walls and load need an hour or so to follow
-CALM_K, CALM_MOVE_K = 0.5, 0.15  # a cycle to be listened to is this near its aim, and near the one before
+CALM_K, CALM_MOVE_K = 1.5, 0.15  # a cycle to be listened to is this near its aim, and near the one before
 AWAY_K = 1.0  # an error that has to be brought home first
 COMING_HOME = 3.0  # closed-loop times for which an error is being worked off, and says nothing about the load
 
@@ -75,8 +75,11 @@ def heat(
         if cycle.over_s < LOOK_S:
             return _hold(chamber, s, learned, trace, s.duty, owed_s, now, cycle)
         duty, learned = _corrected(chamber, learned, plant, cycle, duty=s.duty, base=base, now=now)
-        if now - cycle.length_s > learned.brisk_until_s and rate_k_per_s == 0.0 and _calm(cycle, s.learned.before_k):
-            learned = replace(learned, answer=_heard(chamber, plant, learned.answer, cycle))
+        if now - cycle.length_s > learned.brisk_until_s and not rate_k_per_s:
+            answer = powered(learned.answer, s.duty, cycle.length_s, setpoint_c)
+            if _calm(cycle, s.learned.before_k):
+                answer = _heard(chamber, plant, answer, cycle)
+            learned = replace(learned, answer=answer)
         return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, owed_s, now)
     if s.phase == "rise":
         return _rise(chamber, s, trace, plant, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c, holds=share(base + learned.trim), now=now)
@@ -92,7 +95,8 @@ def rest(s: HeatState, *, now: float) -> HeatState:
     """Return the loop with heat off and what it learned kept: door open, no reading, nothing asked."""
     if s.phase == "off" and not s.on:
         return s
-    return HeatState(learned=s.learned, switched_s=now if s.on else s.switched_s)
+    learned = replace(s.learned, answer=disturbed(s.learned.answer))
+    return HeatState(learned=learned, switched_s=now if s.on else s.switched_s)
 
 
 def _rise(
@@ -175,7 +179,9 @@ def _corrected(
         trend = -max(trim, 0.0) / SOAK_S
         return share(base + trim + kc * error_k), replace(learned, trim=trim, known=True, learn_from_s=home_s, trend_per_s=trend, before_k=error_k)
     step = 0.0 if homing else kc * error_k * over_s / ti_s
-    trend = learned.trend_per_s * (1.0 - over_s / TREND_FADES_S) + step / TREND_S
+    # While walls and load warm, the need falls all the time: then the trim has a trend. Later it would only swing along.
+    warming = now < learned.brisk_until_s
+    trend = learned.trend_per_s * (1.0 - over_s / TREND_FADES_S) + step / TREND_S if warming else 0.0
     step += trend * over_s
     wish = base + trim + kc * error_k + step
     # Anti-windup: at either end, learn only what leads back into the range.
