@@ -54,7 +54,10 @@ def runs(config: Path | None, record: Path | None, as_json: bool) -> None:
     if not lines:
         click.echo("No runs on record yet.")
         return
-    rows = [[r.run_id, minute(r.start_utc), minute(r.end_utc), r.end_state or "open", f"{r.reached} of {r.pieces}"] for r in lines]
+    rows = [
+        [r.run_id, minute(r.start_utc), minute(r.end_utc), r.end_state or "open", f"{r.reached} of {r.pieces}"]
+        for r in lines
+    ]
     click.echo(table(["run", "began (UTC)", "ended (UTC)", "end", "pieces done"], rows, left=4))
 
 
@@ -68,8 +71,17 @@ def minute(utc: str | None) -> str:
 @config_option
 @record_option
 @json_option
-def review(run_id: str, config: Path | None, record: Path | None, as_json: bool) -> None:
+@click.option(
+    "--html",
+    type=click.Path(dir_okay=False, path_type=Path),
+    default=None,
+    help="Write it as one page with curves into this file: for phone, paper and mail, without any network.",
+)
+def review(run_id: str, config: Path | None, record: Path | None, as_json: bool, html: Path | None) -> None:
     """Say what happened in run RUN_ID: the verdict first."""
+    if html is not None:
+        _write_page(run_id, config, record, html)
+        return
     from dryward.record.lines import NoSuchRun
     from dryward.record.review import gather, judge
     from dryward.record.review_text import as_text
@@ -83,6 +95,22 @@ def review(run_id: str, config: Path | None, record: Path | None, as_json: bool)
         say_json(asdict(found))
     else:
         click.echo(as_text(found, zone=datetime.now().astimezone().tzinfo or UTC), nl=False)
+
+
+def _write_page(run_id: str, config: Path | None, record: Path | None, html: Path) -> None:
+    from dryward.record.lines import NoSuchRun
+    from dryward.record.page import page
+
+    with open_record(config, record) as past:
+        try:
+            text = page(past, run_id, zone=datetime.now().astimezone().tzinfo or UTC)
+        except NoSuchRun as error:
+            fail(str(error))
+    try:
+        html.write_text(text, encoding="utf-8")
+    except OSError as error:
+        fail(f"The page could not be written to {html}: {error}")
+    click.echo(f"{html}: {len(text.encode()) / 1000:.0f} kB. Open it in any browser; it needs nothing else.")
 
 
 @click.command()

@@ -44,8 +44,12 @@ class Facts:
 
     def utc(self, tick: float) -> str:
         """Return the wall time of a tick."""
-        place = max(0, bisect_right(self.anchors, tick, key=lambda anchor: anchor[0]) - 1)
-        if not self.anchors:
-            return utc_text(utc_seconds(self.run.start_utc) + (tick - self.run.start_tick) * self.run.period_s)
-        at, utc_s = self.anchors[place]
-        return utc_text(utc_s + (tick - at) * self.run.period_s)
+        return utc_text(wall_s(self.anchors, self.run, tick))
+
+
+def wall_s(anchors: Sequence[tuple[int, float]], run: Run, tick: float) -> float:
+    """Return the wall time of a tick, POSIX seconds: counted on from the clock's last anchor before it."""
+    if not anchors:
+        return utc_seconds(run.start_utc) + (tick - run.start_tick) * run.period_s
+    at, utc_s = anchors[max(0, bisect_right(anchors, tick, key=lambda anchor: anchor[0]) - 1)]
+    return utc_s + (tick - at) * run.period_s

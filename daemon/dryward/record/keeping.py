@@ -39,11 +39,18 @@ def back_up(path: Path, folder: Path, *, at_utc_s: float, keep: int = 7) -> Path
 
     ``folder`` is best on another disk. The copy has its final name only when it is whole and durable. Raises KeepingError.
     """
-    target = folder / f"{path.stem}-{dated(at_utc_s)}{path.suffix}"
+    target = copy_whole(path, folder / f"{path.stem}-{dated(at_utc_s)}{path.suffix}")
+    for old in backups(folder, path)[:-keep]:
+        old.unlink(missing_ok=True)
+    return target
+
+
+def copy_whole(path: Path, target: Path) -> Path:
+    """Write a compact, checked copy of the record to ``target``, which has its name only when it is whole and durable. Raises KeepingError."""
     partial = target.with_name(target.name + ".partial")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        _room_for(path, folder)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _room_for(path, target.parent)
         partial.unlink(missing_ok=True)
         with closing(open_readonly(path)) as conn:
             conn.execute("VACUUM INTO ?", (str(partial),))
@@ -52,9 +59,7 @@ def back_up(path: Path, folder: Path, *, at_utc_s: float, keep: int = 7) -> Path
     except (sqlite3.Error, OSError) as why:
         with suppress(OSError):
             partial.unlink(missing_ok=True)
-        raise KeepingError(f"no backup of {path} in {folder}: {why}") from why
-    for old in backups(folder, path)[:-keep]:
-        old.unlink(missing_ok=True)
+        raise KeepingError(f"no backup of {path} in {target.parent}: {why}") from why
     return target
 
 

@@ -57,18 +57,18 @@ class Names:
 def enter_channels(conn: Connection, chamber: Chamber) -> None:
     """Enter the sensors and scales of a chamber, or bring their roles up to date."""
     for sensor in chamber.sensors:
-        unit = (
-            "degC"
-            if sensor.role in TEMPERATURE_ROLES
-            else "%RH"
-            if sensor.role in HUMIDITY_ROLES
-            else "1"
-            if sensor.role in CONTACT_ROLES
-            else ""
-        )
-        _enter(conn, "sensor", sensor.name, sensor.role, unit)
+        _enter(conn, "sensor", sensor.name, sensor.role, unit_of(sensor.role))
     for scale in chamber.scales:
         _enter(conn, "scale", scale.name, "", "g")
+
+
+def unit_of(role: str) -> str:
+    """Return the unit of what a sensor of this role measures; ``1`` for a contact, which is 1 or 0."""
+    if role in TEMPERATURE_ROLES:
+        return "degC"
+    if role in HUMIDITY_ROLES:
+        return "%RH"
+    return "1" if role in CONTACT_ROLES else ""
 
 
 def _enter(conn: Connection, kind: str, name: str, role: str, unit: str) -> int:

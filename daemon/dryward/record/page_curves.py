@@ -80,9 +80,10 @@ def grid_of(run: Run, points: int = POINTS) -> Grid:
     return Grid(first=run.start_tick, last=run.last_tick, points=max(1, min(points, ticks)), period_s=run.period_s)
 
 
-def curves(record: Record, facts: Facts) -> Curves:
+def curves(record: Record, facts: Facts, *, grid: Grid | None = None) -> Curves:
     """Return the curves of a run."""
-    run, grid = facts.run, grid_of(facts.run)
+    run = facts.run
+    grid = grid or grid_of(run)
     means = record.figure_means(run.run_id, grid.points)
     short = grid.hours * 3600.0 <= SHORT_S
     sensors = []

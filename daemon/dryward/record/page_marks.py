@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from dryward.core.commands import Event
 from dryward.record.facts import Facts
 from dryward.record.page_curves import Grid
 
 MOST = 24
 """More trips or alarms than this are not marked one by one: the table has them all."""
 
+HELD = ("holding", "held")
 _PHASES = re.compile(r" to (\S+?)\.?$")
 ENDS = {"aborted": "ABORTED", "stopped": "stopped", "": "no end recorded"}
 
@@ -37,15 +39,21 @@ def marks(facts: Facts, grid: Grid) -> list[Mark]:
     return [*steps, *_holds(facts, grid), *_alarms(facts, grid), *last]
 
 
+def phase_told(event: Event) -> str:
+    """Return the phase of the run that an event tells of, empty when it tells of none."""
+    if event.kind == "phase" and (gone := _PHASES.search(event.text)) is not None:
+        return gone[1]
+    return event.kind.removeprefix("run-") if event.kind.startswith("run-") else ""
+
+
 def _holds(facts: Facts, grid: Grid) -> list[Mark]:
     found: list[Mark] = []
     since: float | None = None
     for told in facts.events:
-        kind = told.event.kind
-        gone = _PHASES.search(told.event.text) if kind == "phase" else None
-        if gone is None and not kind.startswith("run-"):
+        phase = phase_told(told.event)
+        if not phase:
             continue
-        held = (gone[1] if gone is not None else kind.removeprefix("run-")) in ("holding", "held")
+        held = phase in HELD
         if held and since is None:
             since = grid.share(told.tick)
         elif not held and since is not None:
