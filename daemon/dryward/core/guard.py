@@ -227,9 +227,9 @@ def _response(
     if watch.push is not None:
         if w.no_response(watch, limits, plant, room_c=seen.room_c, now=now):
             found.append(Condition("no-heat-response", "", air_c))
-        if w.falls_at_full_power(watch, limits, now=now):
-            # Air that is warm and falls to the room's temperature tells of a dead heater, not of swapped sensors.
-            found.append(Condition("no-heat-response" if _heated(layout, sensors, air_c) else "reversed", "", air_c))
+        # Air that is warm and falls towards the room's may be a dead heater or weak mains, not swapped sensors.
+        if not _heated(layout, sensors, air_c) and w.falls_at_full_power(watch, limits, now=now):
+            found.append(Condition("reversed", "", air_c))
     if watch.budget is not None and watch.budget.spent_s >= limits.no_response_power_s:
         found.append(Condition("no-heat-near-target", "", air_c))
     if watch.below_ks >= limits.below_band_ks:

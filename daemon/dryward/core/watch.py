@@ -39,10 +39,11 @@ Trail = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True, slots=True)
 class Push:
-    """Full power without a break: since when, and from what air (F7, F13)."""
+    """Full power without a break: since when, from what air, and which share of power was given before (F7, F13)."""
 
     since_s: float
     from_c: float
+    share: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +105,7 @@ class Watch:
     off: Off | None = None
     band: Band = NOT_JUDGED
     still: Still | None = None
+    duty: float = 0.0
     quiet_until_s: float = -1.0e9  # the door: until then only what is too hot is judged
 
     @property
@@ -148,11 +150,11 @@ def follow(watch: Watch, limits: Limits, plant: Plant | None, seen: Seen, *, dt_
     if not seen.heater_on or seen.duty < FULL_DUTY:
         push = None
     elif push is None:
-        push = Push(now, smooth_c)
+        push = Push(now, smooth_c, min(watch.duty, FULL_DUTY))
     if off is not None and now - off.since_s >= off_wait_s(limits, plant):
         off = _levelled(off, seen, dt_s)
     band = _band(watch.band, trail, smooth_c, limits, seen, quiet=False, dt_s=dt_s, now=now)
-    return Watch(smooth_c, trail, push, budget, off, band, _moved(watch.still, limits, seen, now), quiet_until_s)
+    return Watch(smooth_c, trail, push, budget, off, band, _moved(watch.still, limits, seen, now), seen.duty, quiet_until_s)
 
 
 def blind(watch: Watch, *, heater_on: bool, fan_on: bool, now: float) -> Watch:
@@ -283,7 +285,7 @@ def no_response(watch: Watch, limits: Limits, plant: Plant | None, *, room_c: fl
         return False
     # What tuning found is how the air answers at first; walls and meat follow later and make it slower.
     if plant is not None and push_s < SETTLED * limits.response_s + TRAIL_EVERY_S:
-        return _too_little(watch, plant, air_c=air_c, room_c=room_c, push_s=push_s, now=now)
+        return _too_little(watch, push, plant, air_c=air_c, room_c=room_c, now=now)
     # Not near the target, and not on the second half of a long way: there a weak but healthy heater is slow.
     if setpoint_c - air_c <= max(FAR_FROM_TARGET_K, 0.5 * (setpoint_c - push.from_c)):
         return False
@@ -291,14 +293,18 @@ def no_response(watch: Watch, limits: Limits, plant: Plant | None, *, room_c: fl
     return from_c is not None and air_c - from_c < limits.response_k
 
 
-def _too_little(watch: Watch, plant: Plant, *, air_c: float, room_c: float, push_s: float, now: float) -> bool:
-    """Compare with the plant that was found by tuning: half of the rise it gives; of weak mains three quarters."""
-    window_s = max(push_s - plant.delay_s, SHORTEST_WINDOW_S)
+def _too_little(watch: Watch, push: Push, plant: Plant, *, air_c: float, room_c: float, now: float) -> bool:
+    """Compare with the plant that was found by tuning: half of the rise that the power on top of what held before gives.
+
+    With weak mains even a healthy heater gives no more than two thirds of it; of that three quarters are asked for.
+    Wet meat swallows power: what held before tells how much.
+    """
+    window_s = max(now - push.since_s - plant.delay_s, SHORTEST_WINDOW_S)
     from_c = value_before(watch.trail, now - window_s)
     if from_c is None:
         return False
-    above_k = from_c - room_c
-    power_k = min(0.5 * (plant.gain_k - above_k), 0.75 * (WEAK_MAINS * plant.gain_k - above_k))
+    held = max(push.share, (from_c - room_c) / plant.gain_k)
+    power_k = min(0.5 * (1.0 - held), 0.75 * (WEAK_MAINS - held)) * plant.gain_k
     need_k = power_k * (1.0 - exp(-window_s / plant.time_constant_s))
     return need_k >= 1.0 and air_c - from_c < need_k - 0.3
 
