@@ -172,6 +172,7 @@ class Listener:
     user: str = ""
     word: str = ""
     prepare: Callable[[Client], None] | None = None
+    patience_s: float = 10.0
     state: dict[str, str] = field(default_factory=dict)
     heard: list[tuple[str, str]] = field(default_factory=list)
     at_s: list[float] = field(default_factory=list)
@@ -188,7 +189,9 @@ class Listener:
             self.prepare(self.client)
         self.client.connect("127.0.0.1", self.port)
         self.client.loop_start()
-        assert self._subscribed.wait(10.0), "the listener could not subscribe"
+        if not self._subscribed.wait(self.patience_s):
+            self.close()
+            raise AssertionError("the listener could not subscribe")
 
     def _on_message(self, client: Client, data: Any, message: MQTTMessage) -> None:
         payload = message.payload.decode()

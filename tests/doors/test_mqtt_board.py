@@ -47,6 +47,14 @@ def test_no_more_is_told_at_once_than_there_is_room_and_nothing_is_forgotten() -
     assert [t for t, _ in board.next(9, 0.0)] == ["2", "3", "4"]
 
 
+def test_what_is_no_longer_known_goes_at_once_however_restless_it_was() -> None:
+    board = Board()
+    board.want("a", "1", 30.0)
+    board.next(9, 0.0)
+    board.want("a", "", 30.0)
+    assert board.next(9, 1.0) == [("a", "")]
+
+
 def test_topics_that_are_no_longer_named_are_cleared() -> None:
     board = Board()
     board.want("a", "1")

@@ -64,7 +64,7 @@ class Board:
             payload = self._wanted[topic]
             if self._shown.get(topic, "") == payload:
                 del self._differ[topic]
-            elif now_s >= self._told_s.get(topic, -inf) + self._every_s.get(topic, 0.0):
+            elif not payload or now_s >= self._told_s.get(topic, -inf) + self._every_s.get(topic, 0.0):
                 del self._differ[topic]
                 self._shown[topic], self._told_s[topic] = payload, now_s
                 found.append((topic, payload))
