@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from tests.doors.conftest import Command
+from tests.record.batch import write_batch
 
 from dryward.doors.cli import main
 from dryward.doors.past import minute
@@ -50,3 +51,14 @@ def test_a_file_that_is_no_record_is_refused(tmp_path: Path) -> None:
 def test_times_are_shown_to_the_minute() -> None:
     assert minute("2026-03-01T06:30:59.123Z") == "2026-03-01 06:30"
     assert minute(None) == "-"
+
+
+def test_a_review_is_written_as_a_page(tmp_path: Path) -> None:
+    write_batch(tmp_path / "r.db")
+    page = tmp_path / "r1.html"
+    result = CliRunner().invoke(main, ["review", "r1", "--record", str(tmp_path / "r.db"), "--html", str(page)])
+    assert result.exit_code == 0, result.output
+    assert page.read_text().startswith("<!doctype html>")
+    for run_id, target in (("nope", page), ("r1", tmp_path / "no" / "folder.html")):
+        words = ["review", run_id, "--record", str(tmp_path / "r.db"), "--html", str(target)]
+        assert CliRunner().invoke(main, words).exit_code == 1

@@ -162,12 +162,12 @@ class _Hiding:
         names = {run.run_id: "run", run.program.name: "program", run.chamber.name: "chamber"}
         for word, group in (
             ("person", sorted(who - {""})),
-            ("sensor", [s.name for s in run.chamber.sensors]),
             ("scale", [s.name for s in run.chamber.scales]),
             ("step", [s.name for s in run.program.steps]),
             ("piece", [p.name for p in record.pieces(run.run_id)]),
         ):
             names |= {name: f"{word}-{n}" for n, name in enumerate(group, start=1)}
+        names |= {s.name: f"{s.role}-{n}" for n, s in enumerate(run.chamber.sensors, start=1)}
         self._names = names
         longest_first = "|".join(re.escape(name) for name in sorted(names, key=len, reverse=True))
         self._pattern = re.compile(rf"(?<![\w-])(?:{longest_first})(?![\w-])")

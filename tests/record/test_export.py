@@ -1,0 +1,79 @@
+"""Exports hold what the record holds, with units and UTC; anonymous ones name nobody."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from tests.record.batch import NASTY, write_batch
+
+from dryward.record.export import rows, write_csv, write_lines
+from dryward.record.lines import NoSuchRun
+from dryward.record.queries import Record
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("export") / "r.db"
+    write_batch(path)
+    return path
+
+
+def test_csv_has_every_reading_with_its_unit_in_the_heading(path: Path, tmp_path: Path) -> None:
+    with Record(path) as record:
+        counts = write_csv(record, "r1", tmp_path / "out")
+    with (tmp_path / "out" / "reading.csv").open(newline="") as file:
+        read = list(csv.DictReader(file))
+    assert len(read) == counts["reading"] == 721
+    assert read[0]["utc"] == "2025-10-09T08:53:20.000Z"
+    assert float(read[0]["top [degC]"]) == 51.0
+    assert float(read[-1]["damp [pctRH]"]) == 40.0
+    with (tmp_path / "out" / "piece.csv").open(newline="") as file:
+        assert [(p["piece"], p["last_g"]) for p in csv.DictReader(file)] == [("loin-a", "640.0"), ("loin-b", "700.0")]
+
+
+def test_a_text_that_a_spreadsheet_would_run_is_defused_and_no_file_written_over(path: Path, tmp_path: Path) -> None:
+    with Record(path) as record:
+        write_csv(record, "r1", tmp_path)
+        assert "'=tripped & over" in (tmp_path / "run.csv").read_text()
+        with pytest.raises(FileExistsError):
+            write_csv(record, "r1", tmp_path)
+
+
+def test_json_lines_hold_the_same_rows(path: Path, tmp_path: Path) -> None:
+    with Record(path) as record:
+        count = write_lines(record, "r1", tmp_path / "out.jsonl")
+        lines = [json.loads(line) for line in (tmp_path / "out.jsonl").read_text().splitlines()]
+        assert len(lines) == count == len(list(rows(record, "r1")))
+    assert {line["table"] for line in lines} == {
+        "run",
+        "step",
+        "piece",
+        "weigh_in",
+        "output",
+        "event",
+        "note",
+        "reading",
+        "figure",
+        "span",
+    }
+    assert next(line for line in lines if line["table"] == "weigh_in")["weight_g"] == 700.0
+
+
+def test_an_anonymous_export_names_nobody_and_no_time(path: Path, tmp_path: Path) -> None:
+    with Record(path) as record:
+        write_lines(record, "r1", tmp_path / "out.jsonl", anonymous=True)
+        write_csv(record, "r1", tmp_path / "csv", anonymous=True)
+    text = (tmp_path / "out.jsonl").read_text() + "".join(f.read_text() for f in (tmp_path / "csv").iterdir())
+    for secret in ("loin", "ann", "shed-box", "two-step", "hook", "2025", NASTY[:10], "tripped", "r1"):
+        assert secret not in text, secret
+    assert '"weight_g":700.0' in text
+    assert "control-air-1 [degC]" in text
+    assert "2000-01-01T00:00:00.000Z" in text
+
+
+def test_an_unknown_run_is_named(path: Path) -> None:
+    with Record(path) as record, pytest.raises(NoSuchRun, match="nope"):
+        list(rows(record, "nope"))
