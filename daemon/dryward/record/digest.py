@@ -152,7 +152,8 @@ def _piece(record: Record, facts: Facts, review: Review, number: int, since: int
     weights = [(f.tick, f.value) for f in record.figures(facts.run.run_id, f"weight_g:{row.name}")]
     by_hand = [(w.tick, w.weight_g) for w in facts.weigh_ins if w.piece == row.name]
     known = weights or by_hand
-    last_g = row.final_g if row.final_g is not None else known[-1][1] if known else None
+    newest_g = known[-1][1] if known else None
+    last_g = row.final_g if row.out_tick is not None or newest_g is None else newest_g
     before_g = _at(known, since, row.green_g)
     return PieceDay(
         name=row.name,
