@@ -27,7 +27,7 @@ class House:
         self.outcome: dict[str, Any] | Exception = {"accepted": True, "text": "done"}
         self.unfit = ""
         self.desk = Desk(
-            answer=self.answer, tell=self.notices.append, check=lambda program: self.unfit, answered=lambda: None
+            answer=self.answer, tell=self.notices.append, check=lambda ask: self.unfit, answered=lambda: None
         )
 
     def answer(self, line: bytes, who: str, origin: str) -> dict[str, Any]:

@@ -101,6 +101,19 @@ def test_a_lane_that_is_no_longer_named_is_cleared_away(path: Path) -> None:
         assert conn.execute("SELECT lane, body FROM letter ORDER BY seq").fetchall() == [(LANE, "a"), (LANE, "d")]
 
 
+def test_letters_to_a_destination_that_could_not_be_read_today_are_kept(path: Path) -> None:
+    first = Outbox(path, [LANE, "phone"])
+    first.put([letter("a", lane="phone")])
+    first.close()
+    second = Outbox(path, [LANE], all_known=False)
+    second.put([letter("b")])
+    second._whole = True  # as after a failed write
+    second.close()
+    third = Outbox(path, [LANE, "phone"])
+    assert (bodies(third, "phone"), bodies(third)) == (["a"], ["b"])
+    third.close()
+
+
 def test_a_letter_for_later_lets_the_others_pass(box: Outbox) -> None:
     box.put([letter("in an hour", due_utc_s=time() + 3600.0), letter("now")])
     assert box.flush()

@@ -31,6 +31,7 @@ HERE = "dryward.doors"
         "status": (f"{HERE}.status:status", "What is going on, and what to do next."),
         "ack": (f"{HERE}.run:ack", "Acknowledge alarms, with your name."),
         "reset": (f"{HERE}.run:reset", "Clear acknowledged trips, or an ended run."),
+        "alerts": (f"{HERE}.alerts_command:alerts", "See that messages to people arrive."),
         "runs": (f"{HERE}.past:runs", "List the runs on record."),
         "review": (f"{HERE}.past:review", "What happened in a run."),
         "replay": (f"{HERE}.past:replay", "Step the engine through a recorded run again and compare."),

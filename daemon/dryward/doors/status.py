@@ -20,8 +20,15 @@ REFRESH_S = 2.0
 @config_option
 @json_option
 @click.option("--watch", is_flag=True, help="Show it again every two seconds until Ctrl-C.")
-def status(config: Path | None, as_json: bool, watch: bool) -> None:
+@click.option("--broker", metavar="URL", default=None, help="List every chamber at a message broker: mqtts://USER@HOST?ca=FILE.")
+@click.option("--chamber", metavar="NAME", default=None, help="With --broker: all about one of them.")
+def status(config: Path | None, as_json: bool, watch: bool, broker: str | None, chamber: str | None) -> None:
     """Say what is going on and what to do next."""
+    if broker is not None:
+        from dryward.doors.fleet import show
+
+        show(broker, chamber, as_json=as_json, watch=watch)
+        return
     socket = places(config)[0]
     while True:
         try:

@@ -68,16 +68,24 @@ class Waiting:
 
 
 class Outbox:
-    """One file of letters. ``lanes`` are the destinations there are; letters to others are thrown away.
+    """One file of letters. ``lanes`` are the destinations there are; letters to others are thrown away unless ``all_known``
+    is False, which says that there may be more than could be read today.
 
     ``saved`` is called in the outbox's own thread whenever letters have become ready.
     """
 
     def __init__(
-        self, path: Path, lanes: Iterable[str], *, limit: int = LIMIT, saved: Callable[[], None] | None = None
+        self,
+        path: Path,
+        lanes: Iterable[str],
+        *,
+        all_known: bool = True,
+        limit: int = LIMIT,
+        saved: Callable[[], None] | None = None,
     ) -> None:
         self._path = Path(path)
         self._limit = limit
+        self._all_known = all_known
         self._saved = saved
         self._wake = threading.Condition()
         self._lanes: dict[str, dict[int, Draft]] = {lane: {} for lane in lanes}  # each by rising number
@@ -218,7 +226,7 @@ class Outbox:
         try:
             self._conn.execute("BEGIN IMMEDIATE")
             if self._whole:
-                self._conn.execute("DELETE FROM letter")
+                self._conn.executemany("DELETE FROM letter WHERE lane = ?", [(lane,) for lane in self._lanes])
             self._conn.executemany("INSERT OR REPLACE INTO letter VALUES (?,?,?,?,?)", map(_row, unsaved))
             self._conn.executemany("DELETE FROM letter WHERE seq = ?", [(seq,) for seq in gone])
             self._conn.execute("INSERT OR REPLACE INTO about VALUES (1,?,?,?)", about)
@@ -268,7 +276,7 @@ class Outbox:
             for seq, lane, severity, body, due_utc_s in rows:
                 if lane in self._lanes:
                     self._lanes[lane][seq] = Draft(lane, severity, body, due_utc_s)
-                else:
+                elif self._all_known:
                     self._gone.append(seq)  # a destination that is no longer named
             self._lanes = {lane: dict(sorted(letters.items())) for lane, letters in self._lanes.items()}
 

@@ -24,6 +24,7 @@ from dryward.core.inputs import Inputs, Load, Notice, Pull, Request, Resume
 from dryward.core.layout import lay_out
 from dryward.core.phases import ACTIVE
 from dryward.core.state import State
+from dryward.doors.outward import open_outward
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
@@ -114,6 +115,12 @@ class Daemon:
             name_run=self._name_run,
         )
         closing.callback(door.close)
+        self._outward = open_outward(
+            settings, view=lambda: self._loop.view, status=self._status, answer=door.answer, tell=self._loop.tell
+        )
+        if self._outward is not None:
+            closing.callback(self._outward.close)
+            self._outward.start()
         closing.callback(self._hands.close)
 
     def run(self) -> None:
@@ -214,6 +221,8 @@ class Daemon:
         """What follows from a tick outside the engine: the copy of the state, the simulated rack, the scheduler."""
         if commands.keep or state.run.phase in ACTIVE:
             self._copy.write(tick, self._loop.view.stamp, state)
+        if self._outward is not None:
+            self._outward.after_turn(commands.events)
         accepted = {r.request_id for r in commands.replies if r.accepted}
         for request in inputs.requests:
             if request.request_id not in accepted:
@@ -264,9 +273,9 @@ class Daemon:
         pending.done.set()
         return pending
 
-    def _status(self) -> dict[str, Any]:
+    def _status(self, meat: bool = True) -> dict[str, Any]:
         more = {"planned": self._jobs.planned(), "reader": self._devices.reader_status()}
-        return snapshot(self._layout, self._loop.view, self._writer.health()) | more
+        return snapshot(self._layout, self._loop.view, self._writer.health(), meat=meat) | more
 
     def _name_run(self) -> str:
         """Name a run by the time of day; a clock that stepped back must not give a name twice."""

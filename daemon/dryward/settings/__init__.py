@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from dryward.settings.chamber import Settings, read_settings
     from dryward.settings.fit import check_program_on_chamber
     from dryward.settings.mistakes import Mistake, SettingsError
-    from dryward.settings.pieces import read_pieces
-    from dryward.settings.program import read_program
+    from dryward.settings.pieces import judge_pieces, read_pieces
+    from dryward.settings.program import judge_program, read_program
     from dryward.settings.sources import Device
     from dryward.settings.tables import AlertSettings, MqttSettings, RecordSettings, ServiceSettings
 
@@ -27,6 +27,8 @@ __all__ = [
     "Settings",
     "SettingsError",
     "check_program_on_chamber",
+    "judge_pieces",
+    "judge_program",
     "read_pieces",
     "read_program",
     "read_settings",
@@ -35,8 +37,8 @@ _MODULES = {
     "chamber": ("Settings", "read_settings"),
     "fit": ("check_program_on_chamber",),
     "mistakes": ("Mistake", "SettingsError"),
-    "pieces": ("read_pieces",),
-    "program": ("read_program",),
+    "pieces": ("judge_pieces", "read_pieces"),
+    "program": ("judge_program", "read_program"),
     "sources": ("Device",),
     "tables": ("AlertSettings", "MqttSettings", "RecordSettings", "ServiceSettings"),
 }

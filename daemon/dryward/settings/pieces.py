@@ -9,7 +9,7 @@ from pathlib import Path
 from dryward.core.chamber import Chamber
 from dryward.core.program import Piece
 from dryward.settings.mistakes import Findings, meant
-from dryward.settings.shape import build_list
+from dryward.settings.shape import Table, build_list
 from dryward.settings.text import read_toml
 
 MEAT_G_PER_CM3 = 1.04  # raw lean meat by its composition, about 1040 kg/m3 (Choi and Okos 1986)
@@ -19,8 +19,12 @@ LIGHTEST_G = 4.0  # below, it was meant in kg
 
 def read_pieces(path: Path, chamber: Chamber | None = None) -> tuple[Piece, ...]:
     """Read a batch file; raise SettingsError with all its mistakes at once. With a chamber its scales are checked too."""
-    found = Findings(str(path))
-    raw = read_toml(path)
+    return judge_pieces(read_toml(path), chamber, where=str(path))
+
+
+def judge_pieces(raw: Table, chamber: Chamber | None = None, *, where: str) -> tuple[Piece, ...]:
+    """Make pieces of the tables of their file, or of a request; raise SettingsError with all mistakes at once."""
+    found = Findings(where)
     for key in raw.keys() - {"pieces", "note"}:
         found.add(key, raw[key], limit="no such option", cure=meant(key, ("pieces", "note")))
     if not isinstance(raw.get("note", ""), str):

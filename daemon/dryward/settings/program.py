@@ -15,8 +15,12 @@ from dryward.settings.text import read_toml
 
 def read_program(path: Path) -> Program:
     """Read a program file; raise SettingsError with all its mistakes at once."""
-    found = Findings(str(path))
-    raw = read_toml(path)
+    return judge_program(read_toml(path), where=str(path))
+
+
+def judge_program(raw: Table, *, where: str) -> Program:
+    """Make a program of the tables of its file, or of a request; raise SettingsError with all mistakes at once."""
+    found = Findings(where)
     program = build(Program, _without_parts(raw), place="", found=found)
     steps = build_list(Step, raw, "steps", found=found)
     at_end = build(AtEnd, raw.get("at_end", {}), place="at_end", found=found)

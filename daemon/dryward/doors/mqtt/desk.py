@@ -28,7 +28,7 @@ Answer = Callable[[bytes, str, str], dict[str, Any]]
 
 
 class Desk:
-    """``answer`` judges a request as the socket does, ``tell`` hands a notice to the loop, ``check`` says why a program
+    """``answer`` judges a request as the socket does, ``tell`` hands a notice to the loop, ``check`` says why what was sent
     does not suit the chamber ('': it does), ``answered`` is called when an answer is there."""
 
     def __init__(
@@ -95,8 +95,7 @@ class Desk:
             self._reply(asked.id, accepted=bool(outcome["accepted"]), text=str(outcome.get("text", "")))
 
     def _judged(self, asked: Asked) -> dict[str, Any]:
-        program = asked.ask.get("program")
-        if asked.ask["verb"] == "start" and isinstance(program, dict) and (why := self._check(program)):
+        if why := self._check(asked.ask):
             return {"accepted": False, "text": why}
         # Its own name space: a nonce from afar must not look like the id of a planned start or of somebody's command.
         message = {"ask": asked.ask, "who": asked.who, "request_id": f"{ORIGIN}:{asked.id}"}

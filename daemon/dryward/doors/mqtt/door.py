@@ -48,7 +48,7 @@ class Mqtt:
         status: Callable[[bool], dict[str, Any]],
         answer: Answer,
         tell: Callable[[Notice], None],
-        check: Callable[[dict[str, Any]], str] = lambda program: "",
+        check: Callable[[dict[str, Any]], str] = lambda ask: "",
     ) -> None:
         self._settings = settings
         self._name = f"dryward-{chamber}"

@@ -118,7 +118,8 @@ class Session:
         room = self._link.room
         if room and monotonic() >= self._letters_from_s:
             for letter in self._outbox.take(LANE, after=self._after, most=(room + 1) // 2):  # the state needs room too
-                self._send("events/event", letter.draft.body, retain=False, letter=letter.seq)
+                named = f'{{"id": "{self._outbox.box}-{letter.seq}", {letter.draft.body[1:]}'
+                self._send("events/event", named, retain=False, letter=letter.seq)
                 self._after = letter.seq
 
     def _show_changes(self) -> int:
