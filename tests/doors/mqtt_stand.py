@@ -37,8 +37,8 @@ def free_port() -> int:
 class Broker:
     """One mosquitto that keeps nothing on disk. ``more``: lines for its configuration."""
 
-    def __init__(self, folder: Path, *, more: str = "allow_anonymous true", listener: str = "") -> None:
-        self.port = free_port()
+    def __init__(self, folder: Path, *, more: str = "allow_anonymous true", listener: str = "", port: int = 0) -> None:
+        self.port = port or free_port()
         self._folder = folder
         folder.mkdir(parents=True, exist_ok=True)
         self._conf = folder / "mosquitto.conf"
