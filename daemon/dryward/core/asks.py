@@ -14,7 +14,7 @@ from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
 from dryward.core.progress import Run
 from dryward.core.state import State
-from dryward.core.weighing import PieceState, refuse_weight, weigh_in
+from dryward.core.weighing import PieceState, doubt_weight, refuse_weight, weigh_in
 
 REMEMBERED = 64
 
@@ -150,6 +150,8 @@ def _weigh(state: State, ask: Weigh, now: float) -> tuple[State, str] | str:
         f"{ask.piece} weighs {ask.weight_g:g} g: {after.loss_pct:.1f} % of {piece.piece.green_g:g} g lost, "
         f"target {piece.piece.target_g:.1f} g ({piece.piece.target_loss_pct:g} %)."
     )
+    strange = doubt_weight(piece, ask.weight_g)
+    text = text if strange is None else f"{text} {strange}"
     return _put(state, found, after), text
 
 

@@ -74,7 +74,7 @@ class Scale:
     carries: Annotated[Literal["piece", "rack"], doc("'piece': one piece hangs on it (named at load). 'rack': it weighs everything at once.")] = "piece"
     tare_g: Annotated[float, doc("Weight of the empty hook, tray or rack: weigh it empty once.")] = 0.0
     max_g: Annotated[float, Gt(0.0), Le(1_000_000.0), doc("Capacity of the cell, from its plate; a value above it is not believed.")] = 10_000.0
-    settle_s: Annotated[float, Ge(0.0), Le(7200.0), doc("Averaging time of the weight. Longer rides out fan shake, shorter sees a finish sooner; 300-900 s suit drying that takes days.")] = 600.0
+    settle_s: Annotated[float, Ge(0.0), Le(7200.0), doc("Longest averaging time of the weight; it is shortened by itself while drying changes. Longer rides out fan shake: 2700 s suits drying that takes days, 900 s what takes hours, 7200 s a cabinet.")] = 2700.0
     drift_g_per_k: Annotated[float, Ge(-10.0), Le(10.0), doc("How much more the unloaded cell shows for each kelvin it gets warmer; used where a sensor has the role 'scale-temperature'. Leave it empty in the cold chamber, then in the hot one for two hours: the change of weight over the change of scale-temperature. 0: not corrected.")] = 0.0
     tare_c: Annotated[float, Ge(-20.0), Le(120.0), doc("The cell's temperature when tare_g was taken: what scale-temperature showed, or that of the room. Matters only with drift_g_per_k.")] = 20.0
 

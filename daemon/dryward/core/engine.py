@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from dryward.core import neighbours
 from dryward.core.alarms import UNSEEN, Alarm, Condition, tripped, update
 from dryward.core.asks import answer
 from dryward.core.commands import Commands, Event, Reply, Severity
@@ -20,9 +21,10 @@ from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, MAY_HEAT, Phase
 from dryward.core.phases import follow as lead
 from dryward.core.progress import Run, advance, current_step, end
+from dryward.core.scales import Weights, take_readings
 from dryward.core.state import State, Tally
 from dryward.core.trust import SensorState, trust
-from dryward.core.weighing import PieceState, played, settle, take_readings
+from dryward.core.weighing import PieceState, played, settle
 
 RAMP_BACK_K_PER_H = 60.0
 """How fast heat comes back after a hold or an outage, so that nothing overshoots on half-warm walls."""
@@ -41,7 +43,8 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     air = _air(layout, sensors)
     heating = run.phase in MAY_HEAT
     food = state.food if run.program is None else follow(layout, state.food, sensors, heating=heating, now=now)
-    pieces = _weigh(layout, state.pieces, inputs, events, door_open=air.door_open, now=now)
+    pieces, racks, told = _weigh(layout, state, inputs, sensors, door_open=air.door_open, now=now)
+    events.extend(told)
     if pieces is not before.pieces:
         pieces = _settle(layout, pieces, food, run, events, now)
     core_c = careful_core_c(layout, sensors, heating=True) if layout.cores else None
@@ -84,7 +87,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         tallies = _tally(tallies, state.on, on, now)
         worn = _worn(layout, tallies)
     after = State(
-        now, run, pieces, sensors, food, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat, state.answered
+        now, run, pieces, sensors, food, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat, state.answered, racks
     )
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)
@@ -114,13 +117,21 @@ def _air(layout: Layout, sensors: tuple[SensorState, ...]) -> Air:
 
 
 def _weigh(
-    layout: Layout, pieces: tuple[PieceState, ...], inputs: Inputs, events: list[Event], *, door_open: bool, now: float
-) -> tuple[PieceState, ...]:
-    after = take_readings(layout, pieces, inputs.readings, door_open=door_open)
+    layout: Layout, state: State, inputs: Inputs, sensors: tuple[SensorState, ...], *, door_open: bool, now: float
+) -> Weights:
+    cell_c = None if layout.scale_temperature is None else sensors[layout.scale_temperature].value
+    after = take_readings(layout, state.pieces, state.racks, inputs.readings, door_open=door_open, cell_c=cell_c, now=now)
+    hourly = state.run.phase == "running" and now % neighbours.EVERY_S < layout.chamber.period_s
+    if not inputs.weighings and not hourly:
+        return after
+    pieces, told = after.pieces, after.events
     if inputs.weighings:
-        after, told = played(after, inputs.weighings)
-        events.extend(told)
-    return after
+        pieces, played_told = played(pieces, inputs.weighings)
+        told += played_told
+    if hourly:
+        pieces, unlike = neighbours.look(pieces, state.run.started_s, now)
+        told += unlike
+    return Weights(pieces, after.racks, told)
 
 
 def _settle(

@@ -22,6 +22,7 @@ class Layout:
     humidity: int | None
     ambient: int | None
     door: int | None
+    scale_temperature: int | None
     fan_feedback: int | None
     contactor_feedback: int | None
     is_temperature: tuple[bool, ...]
@@ -51,6 +52,7 @@ def lay_out(chamber: Chamber) -> Layout:
         humidity=first_of("humidity"),
         ambient=first_of("ambient"),
         door=first_of("door"),
+        scale_temperature=first_of("scale-temperature"),
         fan_feedback=first_of("fan-feedback"),
         contactor_feedback=first_of("contactor-feedback"),
         is_temperature=tuple(s.role in TEMPERATURE_ROLES for s in sensors),

@@ -10,6 +10,7 @@ from dryward.core.food import Food
 from dryward.core.guard import GuardState, after_restart
 from dryward.core.layout import Layout
 from dryward.core.progress import Run
+from dryward.core.rack_state import Rack
 from dryward.core.trust import SensorState
 from dryward.core.weighing import PieceState
 
@@ -46,6 +47,7 @@ class State:
     worn: tuple[Condition, ...] = ()  # relays near the end of their life, judged at each switching (F18)
     no_heat: str = ""
     answered: tuple[str, ...] = ()  # ids of the last requests: none is carried out twice
+    racks: tuple[Rack, ...] = ()  # shared scales
 
 
 def first_state(layout: Layout, now: float = 0.0) -> State:

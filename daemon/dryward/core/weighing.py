@@ -1,44 +1,40 @@
 """Weights to losses: each piece against its own green weight.
 
-Weigh-ins by hand are taken as they are. A load cell's samples go through a median of five and a level-and-slope
-average (critically damped, ``Scale.settle_s``), which does not lag behind a steady loss. A sample far from the
-expected weight is not believed until it has been repeated for some time: somebody touched the hook.
+A weight typed in from a kitchen scale is taken as it is. A weight from a load cell (``hook``) or estimated from a shared
+scale (``rack``) carries its doubt, ``sigma_g``; it counts as a loss reached only when it is certain enough.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp
 from typing import Literal
 
-from dryward.core.chamber import Scale
+from dryward.core.cell import Cell
 from dryward.core.commands import Event
-from dryward.core.inputs import Reading, Weighing
-from dryward.core.layout import Layout
+from dryward.core.inputs import Weighing
 from dryward.core.program import Piece
-from dryward.science.loss import MOST_GAIN, weight_mistake
+from dryward.science.loss import weight_mistake
 
 Status = Literal["drying", "done", "pulled"]
-TOUCHED = 0.04
-"""A sample further from the expected weight than this share of the green weight is not believed at once."""
-AGREEING_TOUCHES = 10
-MEDIAN_OF = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """What the filter of one load cell remembers."""
-
-    recent: tuple[float, ...] = ()
-    level_g: float = 0.0
-    slope_g_per_s: float = 0.0
-    sampled_s: float = 0.0
-    touched: int = 0
+CERTAIN = 1.645
+"""An estimate has reached a loss when its whole 90 % interval lies below: so many standard deviations."""
+CERTAIN_CELL = 1.0
+"""What a cell of its own measures goes through the target slowly: one standard deviation, or it would be told late."""
+HAND_G, HAND_SHARE = 1.0, 0.001
+"""Doubt of a kitchen scale: a gram and a thousandth (R 76 allows class III 1.5 e at the top; e is 1 g on most)."""
+HEAVIER = 0.01
+LONGEST_AGO_S = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
 class PieceState:
-    """One piece in the chamber. ``weight_g`` is the best weight known, ``before_g`` the weigh-in before it."""
+    """One piece in the chamber. ``weight_g`` is the best weight known, ``before_g`` the one before it.
+
+    ``sigma_g`` is the standard deviation of ``weight_g``; 0 for a weight typed in. ``hand_s`` is when one was typed in last.
+    A piece with a cell of its own: ``hung`` says whether it hangs there, ``shift_g`` how much more the cell shows than
+    the piece weighs. ``slope_g_per_s`` how it dried when it was lifted off. ``off_s`` is since when a piece is off its hook or rack. ``told``
+    holds what was said once already.
+    """
 
     piece: Piece
     status: Status = "drying"
@@ -50,6 +46,13 @@ class PieceState:
     done_s: float | None = None
     crossed_s: float | None = None
     final_g: float | None = None
+    sigma_g: float = 0.0
+    hand_s: float | None = None
+    hung: bool = False
+    shift_g: float = 0.0
+    off_s: float | None = None
+    slope_g_per_s: float = 0.0
+    told: tuple[str, ...] = ()
 
     @property
     def loss_pct(self) -> float | None:
@@ -65,22 +68,60 @@ def refuse_weight(state: PieceState, weight_g: float) -> str | None:
     return None if mistake is None else f"{state.piece.name}, {state.piece.green_g:g} g green: {mistake}"
 
 
+def doubt_weight(state: PieceState, weight_g: float) -> str | None:
+    """Say what is strange about a weight that is taken all the same, or None: meat that dries gains nothing."""
+    known_g = state.weight_g
+    if known_g is None:
+        return None
+    slack_g = max(HEAVIER * state.piece.green_g, 3.0 * state.sigma_g, 3.0 * HAND_G)
+    if weight_g - known_g <= slack_g:
+        return None
+    known = f"{known_g:.0f} g" if state.sigma_g == 0.0 else f"about {known_g:.0f} g"
+    return (
+        f"That is {weight_g - known_g:.0f} g more than the {known} it weighed before, and drying meat gains no weight: "
+        f"is it {state.piece.name}, and was the scale at zero? Weigh it again if you doubt it; the newest weight counts."
+    )
+
+
 def has_lost(state: PieceState, loss_pct: float) -> bool:
-    """Say whether the piece has lost ``loss_pct`` per cent of its green weight, to a millionth of it."""
-    green_g = state.piece.green_g
-    return state.weight_g is not None and state.weight_g <= green_g * (1.0 - loss_pct / 100.0 + 1e-6)
+    """Say whether the piece has certainly lost ``loss_pct`` per cent of its green weight, to a millionth of it."""
+    if state.weight_g is None:
+        return False
+    doubt_g = (CERTAIN_CELL if state.hung else CERTAIN) * state.sigma_g
+    return state.weight_g + doubt_g <= state.piece.green_g * (1.0 - loss_pct / 100.0 + 1e-6)
+
+
+def weighs(state: PieceState, weight_g: float, at_s: float, sigma_g: float, cell: Cell | None = None) -> PieceState:
+    """Give the piece a newer weight, and its cell's state where that has changed too."""
+    before_g, before_s = (weight_g, at_s) if state.weight_g is None else (state.weight_g, state.weighed_s)
+    return PieceState(
+        state.piece,
+        state.status,
+        weight_g,
+        at_s,
+        before_g,
+        before_s,
+        cell or state.cell,
+        state.done_s,
+        state.crossed_s,
+        weight_g if state.status == "done" else state.final_g,
+        sigma_g,
+        state.hand_s,
+        state.hung,
+        state.shift_g,
+        state.off_s,
+        state.slope_g_per_s,
+        state.told,
+    )
 
 
 def weigh_in(state: PieceState, weight_g: float, at_s: float) -> PieceState:
-    """Take a weight from a kitchen scale; call ``refuse_weight`` first."""
-    cell = None
-    if state.cell is not None:
-        cell = Cell((), weight_g, state.cell.slope_g_per_s, at_s, 0)
-    before_g, before_s = (weight_g, at_s) if state.weight_g is None else (state.weight_g, state.weighed_s)
-    final_g = weight_g if state.status == "done" else state.final_g
-    return replace(
-        state, weight_g=weight_g, weighed_s=at_s, before_g=before_g, before_s=before_s, cell=cell, final_g=final_g
-    )
+    """Take a weight from a kitchen scale; call ``refuse_weight`` first. A cell is set right by it."""
+    cell, shift_g = state.cell, state.shift_g
+    if cell is not None and state.hung:
+        shift_g = cell.at(at_s) - weight_g
+    told = tuple(t for t in state.told if t not in ("weigh", "jump"))
+    return replace(weighs(state, weight_g, at_s, 0.0), hand_s=at_s, shift_g=shift_g, told=told)
 
 
 def settle(state: PieceState, now: float) -> PieceState:
@@ -91,96 +132,27 @@ def settle(state: PieceState, now: float) -> PieceState:
 
 
 def _crossing(state: PieceState) -> float:
-    """When the weight passed the target: straight line between the last two weights."""
-    target_g = state.piece.target_g
-    before_g, weight_g = state.before_g, state.weight_g
-    if before_g is None or weight_g is None or before_g <= weight_g or before_g < target_g:
+    """When the weight passed the target: on a straight line through the last two weights, or along the cell's slope."""
+    weight_g, before_g, passed_s = state.weight_g, state.before_g, state.weighed_s - state.before_s
+    if weight_g is None or before_g is None:
         return state.weighed_s
-    share = (before_g - target_g) / (before_g - weight_g)
-    return state.before_s + share * (state.weighed_s - state.before_s)
-
-
-def take_readings(
-    layout: Layout, pieces: tuple[PieceState, ...], readings: tuple[Reading, ...], *, door_open: bool
-) -> tuple[PieceState, ...]:
-    """Feed the load cells' samples to the pieces that hang on them."""
-    scales = layout.scales
-    if not scales:
-        return pieces
-    new: list[PieceState] | None = None
-    for reading in readings:
-        scale = scales.get(reading.channel)
-        if scale is None or reading.value is None or reading.fault or door_open:
-            continue
-        weight_g = reading.value - scale.tare_g
-        if not 0.0 < weight_g <= scale.max_g:
-            continue
-        for i, state in enumerate(new or pieces):
-            if state.piece.scale == scale.name and state.status != "pulled":
-                if new is None:
-                    new = list(pieces)
-                new[i] = _sample(scale, state, weight_g, reading.sampled_s)
-    return pieces if new is None else tuple(new)
-
-
-def _sample(scale: Scale, state: PieceState, weight_g: float, at_s: float) -> PieceState:
-    cell = state.cell
-    green_g = state.piece.green_g
-    if cell is None or cell.level_g == 0.0:
-        if abs(weight_g - green_g) > 0.5 * green_g:
-            return state  # nothing hangs there yet
-        cell = Cell((weight_g,), weight_g, 0.0, at_s, 0)
-        return replace(state, weight_g=weight_g, weighed_s=at_s, before_g=weight_g, before_s=at_s, cell=cell)
-    dt = at_s - cell.sampled_s
-    if dt <= 0.0:
-        return state
-    expected_g = cell.level_g + cell.slope_g_per_s * dt
-    if abs(weight_g - expected_g) > TOUCHED * green_g and cell.touched < AGREEING_TOUCHES:
-        return replace(state, cell=replace(cell, touched=cell.touched + 1))
-    if cell.touched >= AGREEING_TOUCHES:
-        cell = Cell((weight_g,), weight_g, cell.slope_g_per_s, at_s, 0)
+    if state.hung and state.cell is not None:
+        rate = -state.cell.slope_g_per_s
     else:
-        cell = _averaged(scale, cell, weight_g, at_s, dt)
-    level_g = cell.level_g
-    if level_g > MOST_GAIN * green_g:
-        return state
-    final_g = level_g if state.status == "done" else state.final_g
-    return replace(
-        state,
-        weight_g=level_g,
-        weighed_s=at_s,
-        before_g=state.weight_g,
-        before_s=state.weighed_s,
-        cell=cell,
-        final_g=final_g,
-    )
+        rate = (before_g - weight_g) / passed_s if passed_s > 0.0 else 0.0
+    if rate <= 0.0:
+        return state.weighed_s
+    ago_s = (state.piece.target_g - weight_g) / rate
+    return state.weighed_s - min(ago_s, max(passed_s, LONGEST_AGO_S))
 
 
-def _averaged(scale: Scale, cell: Cell, weight_g: float, at_s: float, dt: float) -> Cell:
-    recent = (*cell.recent[1 - MEDIAN_OF :], weight_g)
-    middle_g = sorted(recent)[len(recent) // 2]
-    keep = exp(-dt / scale.settle_s) if scale.settle_s > 0.0 else 0.0
-    expected_g = cell.level_g + cell.slope_g_per_s * dt
-    # The median stands for the weight some samples ago; move it to now along the slope.
-    error_g = middle_g + cell.slope_g_per_s * dt * (len(recent) // 2) - expected_g
-    level_g = expected_g + (1.0 - keep * keep) * error_g
-    slope = min(0.0, cell.slope_g_per_s + (1.0 - keep) ** 2 / dt * error_g)
-    return Cell(recent, level_g, slope, at_s, 0)
-
-
-def played(
-    pieces: tuple[PieceState, ...], weighings: tuple[Weighing, ...]
-) -> tuple[tuple[PieceState, ...], tuple[Event, ...]]:
+def played(pieces: tuple[PieceState, ...], weighings: tuple[Weighing, ...]) -> tuple[tuple[PieceState, ...], tuple[Event, ...]]:
     """Take the weigh-ins of a recording; one that cannot be true becomes an event and changes nothing."""
     new = list(pieces)
     events: list[Event] = []
     for weighing in weighings:
         index = next((i for i, p in enumerate(new) if p.piece.name == weighing.piece), None)
-        why = (
-            f"There is no piece called {weighing.piece}."
-            if index is None
-            else refuse_weight(new[index], weighing.weight_g)
-        )
+        why = f"There is no piece called {weighing.piece}." if index is None else refuse_weight(new[index], weighing.weight_g)
         if index is None or why is not None:
             events.append(Event(kind="weighing-refused", subject=weighing.piece, severity="warning", text=why or "", value=weighing.weight_g))
         elif new[index].status != "pulled":
