@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
 
 from dryward.core.chamber import Sensor
 from dryward.core.food import EVERY_S, Food, careful_core_c, follow, heat_facts, piece_done
 from dryward.core.inputs import Stop, Weigh
 from dryward.core.trust import SensorState
 from dryward.core.weighing import PieceState, weigh_in
-from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
 
 PROBES = tuple(Sensor(name=f"core-{i}", role="core", device=f"spike-{i}", reads="temperature") for i in (1, 2))
 
@@ -35,7 +35,7 @@ def test_heat_is_credited_only_in_moist_air(rh_pct: float | None, credited: bool
     """FSIS Appendix A: 112 min at 130 degF (54.4 degC) is 6.5 logs, only under a humidity condition (FSIS-GD-2021-14)."""
     layout = probed().layout
     food = Food()
-    for minute in range(0, 114):
+    for minute in range(114):
         food = follow(layout, food, known(80.0, rh_pct, 54.45, 55.0), heating=True, now=60.0 * minute)
     assert food.heat.meets_6_5 is credited
 

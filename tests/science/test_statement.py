@@ -25,6 +25,14 @@ def test_the_common_case_learns_that_it_is_not_shelf_stable_and_what_to_do() -> 
     assert "throw it away" in message.advice
 
 
+def test_a_weight_that_was_only_estimated_is_called_so_with_its_doubt() -> None:
+    piece = PieceFacts(name="loin-1", green_g=1000.0, weight_g=640.0, target_loss_pct=35.0, doubt_g=9.0)
+    assert "36.0 % lost (estimated from the rack's sum, give or take 9 g)" in finish_message(piece, HeatFacts()).text
+    weight = next(one for one in finish_statement(piece, HeatFacts()) if one.text.startswith("Weight"))
+    assert weight.basis == "estimate"
+    assert "give or take 9 g" in weight.text
+
+
 def test_the_statement_begins_with_what_matters_and_marks_every_sentence() -> None:
     said = finish_statement(COMMON, HeatFacts())
     assert "not shelf stable" in said[0].text

@@ -11,7 +11,7 @@ from dryward.core.commands import Event
 from dryward.core.layout import Layout
 from dryward.core.progress import Run
 from dryward.core.trust import SensorState
-from dryward.core.weighing import PieceState
+from dryward.core.weighing import CERTAIN, PieceState
 from dryward.science import clocks as clock
 from dryward.science import lethality
 from dryward.science.heat_statement import HeatFacts
@@ -79,6 +79,7 @@ def piece_facts(state: PieceState, weight_g: float) -> PieceFacts:
         target_loss_pct=piece.target_loss_pct,
         salt_pct=piece.salt_pct,
         cut=piece.cut,
+        doubt_g=CERTAIN * state.sigma_g if piece.scale is None else 0.0,
     )
 
 

@@ -11,12 +11,15 @@ from dryward.science.composition import of_cut
 from dryward.science.drying_state import DryingState, drying_state
 from dryward.science.heat_statement import POULTRY_CORE_C, HeatFacts, heat_in_short, heat_statements, treat_as_raw
 from dryward.science.lines import GROWTH, SHELF_STABLE, side
-from dryward.science.wording import KEEP_COLD, WHO_DECIDES, Statement
+from dryward.science.wording import KEEP_COLD, WHO_DECIDES, Basis, Statement
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceFacts:
-    """A piece as it was weighed last. ``salt_pct`` None: not given, counted as none; ``water_pct`` None: by the cut."""
+    """A piece as it was weighed last. ``salt_pct`` None: not given, counted as none; ``water_pct`` None: by the cut.
+
+    ``doubt_g``: half the 90 % interval of a weight that was only estimated, from the sum of a rack; 0 when it was weighed.
+    """
 
     name: str
     green_g: float
@@ -25,6 +28,16 @@ class PieceFacts:
     salt_pct: float | None = None
     cut: str = ""
     water_pct: float | None = None
+    doubt_g: float = 0.0
+
+    @property
+    def basis(self) -> Basis:
+        """Whether the weight was measured; an estimate that is good to a gram counts as such."""
+        return "estimate" if self.doubt_g >= 1.5 else "measured"
+
+    @property
+    def basis_words(self) -> str:
+        return f"estimated from the rack's sum, give or take {self.doubt_g:.0f} g" if self.basis == "estimate" else "measured"
 
     @property
     def loss_pct(self) -> float:
@@ -54,7 +67,7 @@ def finish_message(piece: PieceFacts, heat: HeatFacts) -> FinishMessage:
     """Say in three short texts that a piece is done, that this does not make it keep, and what to do now."""
     cook = f"Poultry: cook it to {POULTRY_CORE_C} degC at the core before eating." if heat.poultry and treat_as_raw(heat) else ""
     return FinishMessage(
-        text=f"{piece.name} is done: {piece.weight_g:.0f} g of {piece.green_g:.0f} g, {piece.loss_pct:.1f} % lost (measured).",
+        text=f"{piece.name} is done: {piece.weight_g:.0f} g of {piece.green_g:.0f} g, {piece.loss_pct:.1f} % lost ({piece.basis_words}).",
         meaning=f"{shelf_life(piece).text} {heat_in_short(heat)}",
         advice=" ".join(part for part in (KEEP_COLD, cook, WHO_DECIDES) if part),
     )
@@ -67,8 +80,8 @@ def finish_statement(piece: PieceFacts, heat: HeatFacts) -> tuple[Statement, ...
     return (
         shelf_life(piece),
         Statement("caution", KEEP_COLD),
-        Statement("measured", (
-            f"Weight {piece.weight_g:.0f} g of {piece.green_g:.0f} g raw: {piece.loss_pct:.1f} % lost, target {piece.target_loss_pct:g} % {reached}. "
+        Statement(piece.basis, (
+            f"Weight {piece.weight_g:.0f} g{'' if piece.basis == 'measured' else f' ({piece.basis_words})'} of {piece.green_g:.0f} g raw: {piece.loss_pct:.1f} % lost, target {piece.target_loss_pct:g} % {reached}. "
             "Loss is no proof of safety."
         )),
         *_inside(piece),
