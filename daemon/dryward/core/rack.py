@@ -28,13 +28,13 @@ COMMON, OWN = 0.03, 0.01
 """A piece that was never weighed raw again: salting and resting moved all alike by so much, each by so much (no source)."""
 SUM_G, SUM_SHARE = 5.0, 0.005
 """Doubt in the sum beforehand: tare, hooks, drip tray (no source)."""
-FITS = 4.0
-EMPTY = 0.2
+FITS = 4.0  # standard deviations
+EMPTY = 0.2  # of the sum expected: less is an empty rack that waits
 CONTRADICTS = 5.0
 """A weighing by hand that is off by so many standard deviations is no matter of noise: a piece was cut, or another weighed."""
 SAME = 0.02
 """A weighing by hand nearer than this share to what was lifted off or hung up is that."""
-OWN_CELL_G = 1.5
+OWN_CELL_G = 1.5  # doubt of a cell of its own, tare and drift included
 LEAST_SIGMA_G = 0.3
 
 
@@ -50,7 +50,7 @@ def sample(scale: Scale, rack: Rack, pieces: list[PieceState], weight_g: float, 
     rack = replace(rack, cell=cell)
     if rack.shared is None:
         rack = rack if jump is None else replace(rack, cell=restarted(cell, None))
-        return _begin(scale, rack, pieces, at_s)
+        return _begin(rack, pieces, at_s)
     events: tuple[Event, ...] = ()
     sigma_g = cell.sigma_g
     if jump is not None:
@@ -85,7 +85,7 @@ def _lightest_g(rack: Rack, pieces: list[PieceState]) -> float:
     return min(known, default=0.0)
 
 
-def _begin(scale: Scale, rack: Rack, pieces: list[PieceState], at_s: float) -> tuple[Rack, tuple[Event, ...]]:
+def _begin(rack: Rack, pieces: list[PieceState], at_s: float) -> tuple[Rack, tuple[Event, ...]]:
     """Wait until the sum can be that of the pieces: of those without a cell of their own, or of all that hang there."""
     cell = rack.cell
     if cell is None or cell.odd is not None or cell.taken < STEADY or cell.sampled_s != at_s:
