@@ -35,16 +35,17 @@ def free_port() -> int:
 
 
 class Broker:
-    """One mosquitto that keeps nothing on disk. ``more``: lines for its configuration."""
+    """One mosquitto that keeps nothing on disk. ``more``: lines for its configuration, ``conf``: all of it."""
 
-    def __init__(self, folder: Path, *, more: str = "allow_anonymous true", listener: str = "", port: int = 0) -> None:
+    def __init__(
+        self, folder: Path, *, more: str = "allow_anonymous true", listener: str = "", port: int = 0, conf: str = ""
+    ) -> None:
         self.port = port or free_port()
         self._folder = folder
         folder.mkdir(parents=True, exist_ok=True)
         self._conf = folder / "mosquitto.conf"
-        self._conf.write_text(
-            f"listener {self.port} 127.0.0.1\n{listener}\n{more}\npersistence false\nlog_dest file {folder / 'log'}\nlog_type all\nuser root\n"
-        )
+        lines = conf or f"listener {self.port} 127.0.0.1\n{listener}\n{more}"
+        self._conf.write_text(f"{lines}\npersistence false\nlog_dest file {folder / 'log'}\nlog_type all\nuser root\n")
         self._process: subprocess.Popen[bytes] | None = None
         self.start()
 
@@ -71,7 +72,7 @@ class Broker:
 
 
 @contextmanager
-def broker(folder: Path, **more: str) -> Iterator[Broker]:
+def broker(folder: Path, **more: Any) -> Iterator[Broker]:
     """A broker for the length of a test."""
     made = Broker(folder, **more)
     try:
