@@ -18,8 +18,9 @@ MEDIAN_OF = 5
 GATE = 6.0
 """A sample further off than so many times the usual scatter is not believed at once, nor one that is off by more than ..."""
 GATE_G = 4.0
-UNSURE = 0.7
-"""... after a gap, this share of what should have been lost meanwhile is allowed on top: the rate may have changed."""
+UNSURE, DOUBTS, GAP_S = 0.7, 2.0, 120.0
+"""... after a gap, this share of what should have been lost meanwhile is allowed on top: the rate may have changed; and so
+many standard deviations of what is known of it."""
 AGREE, AGREE_G = 4.0, 1.5
 QUICK_S, QUICK_SAMPLES = 10.0, 2
 """A jump of the size of a piece is believed when so many samples have agreed for so long: a knocked rack swings for seconds."""
@@ -85,6 +86,12 @@ class Cell:
         """Return the level carried on along the slope to ``now``, g."""
         return self.level_g + self.slope_g_per_s * max(0.0, now - self.sampled_s)
 
+    def doubt_at(self, now: float) -> float:
+        """Return the standard deviation of the level carried on to ``now``, g."""
+        level_var, both, slope_var = self.spread
+        dt = max(0.0, now - self.sampled_s)
+        return self.noise_g * sqrt(max(0.0, min(1.0, level_var) + dt * (2.0 * both + dt * slope_var)))
+
 
 class Jump(NamedTuple):
     """The weight changed in one moment. ``sigma_g`` is the doubt in the size of the change."""
@@ -104,7 +111,7 @@ def feed(cell: Cell, weight_g: float, at_s: float, *, settle_s: float, smallest_
     dt = at_s - cell.sampled_s
     moved_g = cell.slope_g_per_s * dt
     error_g = weight_g - cell.level_g - moved_g
-    slack_g = max(GATE * cell.noise_g, GATE_G) + UNSURE * abs(moved_g)
+    slack_g = max(GATE * cell.noise_g, GATE_G) + UNSURE * abs(moved_g) + (DOUBTS * cell.doubt_at(at_s) if dt > GAP_S else 0.0)
     if abs(error_g) <= slack_g:
         if still:
             return _averaged(cell, weight_g, at_s, dt, settle_s), None
@@ -168,7 +175,7 @@ def _jumped(cell: Cell, odd: Odd) -> tuple[Cell, Jump]:
     moved_g = cell.slope_g_per_s * (middle_s - cell.sampled_s)
     from_g = cell.level_g + moved_g
     spread_g = max(cell.noise_g / sqrt(odd.count), 0.5 * (odd.high_g - odd.low_g))
-    sigma_g = hypot(cell.sigma_g, spread_g, 0.5 * UNSURE * moved_g, CREEP * (odd.mean_g - from_g))
+    sigma_g = hypot(cell.doubt_at(middle_s), spread_g, 0.5 * UNSURE * moved_g, CREEP * (odd.mean_g - from_g))
     share = min(2.0, max(0.0, odd.mean_g / from_g)) if from_g > 0.0 else 0.0  # what still hangs there goes on drying
     after = Cell(odd.mean_g, odd.last_s, 0.0, cell.noise_g, min(odd.count, SLOW_SAMPLES), (1.0, 0.0, cell.spread[2]))
     return restarted(after, share * cell.slope_g_per_s), Jump(from_g, odd.mean_g, sigma_g, odd.since_s)

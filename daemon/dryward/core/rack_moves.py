@@ -22,6 +22,8 @@ EXCHANGED = 0.3
 """How often one piece is hung back and the next taken off within one sample (no source)."""
 NOT_PULLED = 0.01
 """How often it is another piece, when one that was said to be out still hangs (no source)."""
+NEAR = 0.025
+"""What comes back may be so much lighter or heavier than expected, as long as nothing else comes near."""
 LEAST_SIGMA_G = 0.5
 STRANGER, UNKNOWN = "a stranger", "what was lifted off"  # no names of pieces: these have no spaces
 Pieces = dict[str, PieceState]
@@ -38,14 +40,18 @@ def moved(rack: Rack, shared: Shared, pieces: Pieces, jump: Jump) -> tuple[Rack,
         back = Guess((), tuple(m.name for m in rack.members if not m.hangs), 0.0, 0.0)
         rack, _ = _done(rack, pieces, back, jump)
         return replace(rack, doubts=(), strangers=()), (words.back((), jump.to_g, rack.scale),)
-    found = which(_guesses(rack, shared, pieces, jump.at_s), change_g, sigma_g=jump.sigma_g)
+    guesses = _guesses(rack, shared, pieces, jump.at_s)
+    found = which(guesses, change_g, sigma_g=jump.sigma_g)
     if found.sure is not None:
         return _done(rack, pieces, found.sure, jump)
     if len(found.likely) == 1 and not found.likely[0].off:
         return _done(rack, pieces, found.likely[0], jump)  # it lost more outside than usual, but nothing else comes near
     if found.likely:
         return _asked(rack, pieces, found.likely, jump)
-    lightest_g = min((w for w, m in zip(shared.weights_g, rack.members, strict=True) if m.hangs), default=0.0)
+    near = [g for g in guesses if not g.off and abs(g.change_g - change_g) <= NEAR * g.change_g]
+    if len(near) == 1:
+        return _done(rack, pieces, near[0], jump)
+    lightest_g = min(shared.weights_g, default=0.0)
     if abs(change_g) < 0.5 * lightest_g:
         shared = shifted(shared, change_g, sigma_g=jump.sigma_g)
         return replace(rack, shared=shared, shift_g=rack.shift_g + change_g), (words.shifted(change_g, rack.scale),)
