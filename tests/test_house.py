@@ -10,7 +10,10 @@ from pathlib import Path
 import pytest
 
 TOP = Path(__file__).parent.parent
-ROOMS = {"daemon/dryward": TOP / "daemon" / "dryward", "hardware/dryward_hardware": TOP / "hardware" / "dryward_hardware"}
+ROOMS = {
+    "daemon/dryward": TOP / "daemon" / "dryward",
+    "hardware/dryward_hardware": TOP / "hardware" / "dryward_hardware",
+}
 MODULES = sorted(p for room in ROOMS.values() for p in room.rglob("*.py") if "__pycache__" not in p.parts)
 FIXED = {"README.md", "DEVELOPERS.md", "pyproject.toml", "daemon", "hardware", "config", "tests", "systemd"}
 PURE = {
@@ -51,14 +54,18 @@ def test_a_module_is_short(path: Path) -> None:
 @pytest.mark.parametrize("path", [p for p in MODULES if p.name != "__init__.py"], ids=named)
 def test_a_module_has_its_test(path: Path) -> None:
     """tests/ mirrors the rooms: test_<module>.py, or test_<package>_<module>.py for a package inside a room."""
-    inside = path.relative_to(ROOMS["daemon/dryward"] if "dryward" in path.parts else ROOMS["hardware/dryward_hardware"])
+    inside = path.relative_to(
+        ROOMS["daemon/dryward"] if "dryward" in path.parts else ROOMS["hardware/dryward_hardware"]
+    )
     if inside.name == "__main__.py":
         return  # started as a process by other tests
     room = "hardware" if "dryward_hardware" in path.parts else (inside.parts[0] if len(inside.parts) > 1 else ".")
     folder = TOP / "tests" / room
     inner = inside.parts[:-1] if room == "hardware" else inside.parts[1:-1]
     wanted = {f"test_{inside.stem}.py", f"test_{'_'.join([*inner, inside.stem])}.py"}
-    assert any((folder / name).exists() for name in wanted), f"no {' or '.join(sorted(wanted))} in {folder.relative_to(TOP)}"
+    assert any((folder / name).exists() for name in wanted), (
+        f"no {' or '.join(sorted(wanted))} in {folder.relative_to(TOP)}"
+    )
 
 
 @pytest.mark.parametrize("path", [p for p in MODULES if {"core", "science"} & set(p.parts)], ids=named)

@@ -34,14 +34,20 @@ class Batch:
         """The air that is written beside each weighing."""
         if not self.tells_air:
             return []
-        return [AirAt(t_s=t, air_c=air.air_c, rh_pct=air.rh_pct if self.tells_rh else None) for t, air in ((t, at(self.airs, t)) for t, _ in log)]
+        return [
+            AirAt(t_s=t, air_c=air.air_c, rh_pct=air.rh_pct if self.tells_rh else None)
+            for t, air in ((t, at(self.airs, t)) for t, _ in log)
+        ]
 
     def plan(self, now_s: float) -> list[AirAt]:
         """The air to come, as the program has it."""
         if not self.tells_plan:
             return []
         rows = [at(self.airs, now_s), *(air for air in self.airs if air.t_s > now_s)]
-        return [AirAt(t_s=max(air.t_s, now_s), air_c=air.air_c, rh_pct=air.rh_pct if self.tells_rh else None) for air in rows]
+        return [
+            AirAt(t_s=max(air.t_s, now_s), air_c=air.air_c, rh_pct=air.rh_pct if self.tells_rh else None)
+            for air in rows
+        ]
 
 
 def at(airs: Sequence[AirAt], t_s: float) -> AirAt:
@@ -60,7 +66,15 @@ def crossing(log: Log, target_g: float) -> float | None:
 def recorded(kind: str, logs: dict[str, Log], target_pct: float, airs: Sequence[AirAt] = ()) -> Batch:
     """A batch from a real record: its finishes are read off the record itself."""
     finishes = {name: crossing(log, log[0][1] * (1.0 - target_pct / 100.0)) for name, log in logs.items()}
-    return Batch(kind=kind, logs=logs, target_pct=target_pct, finishes=finishes, airs=airs, tells_air=bool(airs), tells_rh=bool(airs))
+    return Batch(
+        kind=kind,
+        logs=logs,
+        target_pct=target_pct,
+        finishes=finishes,
+        airs=airs,
+        tells_air=bool(airs),
+        tells_rh=bool(airs),
+    )
 
 
 def leaves(target_pct: float = 15.0) -> list[Batch]:
@@ -71,7 +85,12 @@ def leaves(target_pct: float = 15.0) -> list[Batch]:
             logs.setdefault(row["sample"], []).append((float(row["date.and.time"]), float(row["fresh.weight"])))
     start = min(log[0][0] for log in logs.values())
     with (DATA / "leaf_room.csv").open() as file:
-        room = [AirAt(t_s=float(row["date.and.time"]) - start, air_c=float(row["temperature"]), rh_pct=float(row["humidity"])) for row in csv.DictReader(file)]
+        room = [
+            AirAt(
+                t_s=float(row["date.and.time"]) - start, air_c=float(row["temperature"]), rh_pct=float(row["humidity"])
+            )
+            for row in csv.DictReader(file)
+        ]
     shifted = {name: [(t - start, weight) for t, weight in log] for name, log in logs.items()}
     return [recorded("leaves", shifted, target_pct, [air for air in room if -900.0 <= air.t_s <= 12 * HOUR])]
 
@@ -85,7 +104,9 @@ def rice(shares: Sequence[float] = (0.3, 0.5)) -> list[Batch]:
     logs: dict[str, Log] = {}
     with (DATA / "drying_curves_rice.csv").open() as file:
         for row in csv.DictReader(file):
-            logs.setdefault(row["condition_id"], []).append((float(row["t"]), RICE_DRY_G + RICE_WATER_G * float(row["MR"])))
+            logs.setdefault(row["condition_id"], []).append(
+                (float(row["t"]), RICE_DRY_G + RICE_WATER_G * float(row["MR"]))
+            )
     return [recorded("rice", logs, 100.0 * share * RICE_WATER_G / (RICE_DRY_G + RICE_WATER_G)) for share in shares]
 
 
@@ -103,7 +124,14 @@ def weigh_in_plan(chance: random.Random, end_s: float) -> list[float]:
 
 
 def weighed(
-    chance: random.Random, kind: str, curves: Sequence[Sequence[float]], *, step_s: float, greens: Sequence[float], airs: Sequence[AirAt], noise: float
+    chance: random.Random,
+    kind: str,
+    curves: Sequence[Sequence[float]],
+    *,
+    step_s: float,
+    greens: Sequence[float],
+    airs: Sequence[AirAt],
+    noise: float,
 ) -> Batch | None:
     """Weigh simulated pieces: ``curves`` are shares of the green weight, ``step_s`` apart. None when a target would come too soon."""
     reach = min(curve[0] - curve[-1] for curve in curves)

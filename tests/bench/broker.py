@@ -19,11 +19,6 @@ from pathlib import Path
 from statistics import median
 
 import psutil
-from tests.core.bench_chamber import Bench, chamber
-from tests.doors.mqtt_house import house, plain
-from tests.doors.mqtt_stand import broker, line, listener
-from tests.faults_live.stand import until
-from tests.service.conftest import write_twin
 
 from dryward.core.commands import Commands, Event
 from dryward.core.inputs import Inputs
@@ -34,8 +29,13 @@ from dryward.record.moments import Stamp
 from dryward.record.outbox import Draft, Outbox
 from dryward.service.fast import run_fast
 from dryward.service.loop import View
-from dryward.service.snapshot import snapshot
+from dryward.service.snapshot import glance, snapshot
 from dryward.settings import read_pieces, read_program, read_settings
+from tests.core.bench_chamber import Bench, chamber
+from tests.doors.mqtt_house import house, plain
+from tests.doors.mqtt_stand import broker, line, listener
+from tests.faults_live.stand import until
+from tests.service.conftest import write_twin
 
 CHAMBERS, FLEET_S = 50, 60
 COST_TICKS = 60
@@ -52,7 +52,10 @@ def views(count: int) -> tuple[Layout, list[View]]:
     with tempfile.TemporaryDirectory() as name:
         path = write_twin(Path(name))
         settings = read_settings(path)
-        program, pieces = read_program(path.with_name("program.toml")), read_pieces(path.with_name("batch.toml"), settings.chamber)
+        program, pieces = (
+            read_program(path.with_name("program.toml")),
+            read_pieces(path.with_name("batch.toml"), settings.chamber),
+        )
         kept: list[View] = []
 
         def watch(tick: int, inputs: Inputs, commands: Commands, state: State) -> None:
@@ -79,10 +82,15 @@ def named(name: str) -> threading.Thread:
 def cost(folder: Path) -> bool:
     """One chamber, real time: processor time of the broker's thread and of the loop's thread in each changed tick."""
     layout, kept = views(COST_TICKS + 20)
-    with broker(folder) as served, listener(served.port) as heard, house(folder / "h", plain(served.port)) as chamber_house:
+    with (
+        broker(folder) as served,
+        listener(served.port) as heard,
+        house(folder / "h", plain(served.port)) as chamber_house,
+    ):
         now = iter(kept)
         current = next(now)
-        chamber_house.mqtt._status = lambda meat: snapshot(layout, current, meat=meat) | {"planned": []}
+        chamber_house.mqtt._status = lambda: snapshot(layout, current) | {"planned": []}
+        chamber_house.mqtt._glance = lambda: glance(layout, current)
         chamber_house.mqtt.turned()
         until(lambda: heard.state.get("homie/5/shed/$state") == "ready", within_s=10.0, what="ready")
         worker = named("broker")
@@ -114,13 +122,24 @@ def fleet(folder: Path) -> bool:
         served = stack.enter_context(broker(folder))
         heard = stack.enter_context(listener(served.port))
         houses = [
-            stack.enter_context(house(folder / f"h{n}", plain(served.port), name=f"c{n:02}", bench=Bench.of(replace(chamber(), name=f"c{n:02}"))))
+            stack.enter_context(
+                house(
+                    folder / f"h{n}",
+                    plain(served.port),
+                    name=f"c{n:02}",
+                    bench=Bench.of(replace(chamber(), name=f"c{n:02}")),
+                )
+            )
             for n in range(CHAMBERS)
         ]
         for one in houses:
             one.bench.begin()
             one.turn(40.0)
-        until(lambda: all(heard.state.get(f"homie/5/c{n:02}/$state") == "ready" for n in range(CHAMBERS)), within_s=60.0, what="all ready")
+        until(
+            lambda: all(heard.state.get(f"homie/5/c{n:02}/$state") == "ready" for n in range(CHAMBERS)),
+            within_s=60.0,
+            what="all ready",
+        )
         began, shown, process = time.monotonic(), 0, psutil.Process()
         cpu = process.cpu_times()
         first = {n: len(heard.payloads(f"c{n:02}/air/air-c")) for n in range(CHAMBERS)}

@@ -45,12 +45,22 @@ class Seen:
 
 def held(days: float, *, control: Control | None = None, seed: int = 1) -> Seen:
     """Hold the cabinet for so many days."""
-    chamber = Chamber(name="cabinet", sensors=(), outputs=OUTPUTS, control=control or Control(cycle_s=60.0), period_s=PERIOD_S)
+    chamber = Chamber(
+        name="cabinet", sensors=(), outputs=OUTPUTS, control=control or Control(cycle_s=60.0), period_s=PERIOD_S
+    )
     doors = [
         {"kind": "door-open", "at_s": (day + hour / 24.0) * 86_400.0, "until_s": (day + hour / 24.0) * 86_400.0 + 60.0}
         for day in range(int(days)) for hour in (9.5, 18.25)
     ]  # fmt: skip
-    twin = Twin("twin", {"model": "cabinet", "seed": seed, "room": {"air_c": 18.0, "rh_pct": 65.0, "day_swing_k": 3.0}, "faults": doors})
+    twin = Twin(
+        "twin",
+        {
+            "model": "cabinet",
+            "seed": seed,
+            "room": {"air_c": 18.0, "rh_pct": 65.0, "day_swing_k": 3.0},
+            "faults": doors,
+        },
+    )
     twin.hang([Hung(name=f"piece-{n}", green_g=900.0 + 100.0 * n) for n in range(4)])
     state, before, turned_s, door_s, seen = ControlState(), frozenset[str](), -1e9, -1e9, Seen()
     shown: dict[str, float | None] = {}
@@ -102,8 +112,16 @@ def main() -> None:
             f"  {name:<15} mean {sum(values) / len(values):6.2f}   1 % below {ordered[len(values) // 100]:6.2f}   1 % above {ordered[-len(values) // 100]:6.2f}   "
             f"within +-{reach:g}: {100.0 * near(values, about, reach):5.1f} % of the time, {100.0 * near(values, about, reach, mean_of=ten):5.1f} % of ten-minute means"
         )
-    print(f"  minutes with dew on pieces or walls: {seen.wet_minutes}, of these without a door just opened {seen.wet_without_door};   compressor switched too soon: {seen.too_short}")
-    print("  starts per hour and share of time on: " + ", ".join(f"{n} {seen.starts[n] / days / 24.0:.1f}, {100.0 * seen.on_s[n] / days / 86_400.0:.0f} %" for n in sorted(HAS)))
+    print(
+        f"  minutes with dew on pieces or walls: {seen.wet_minutes}, of these without a door just opened {seen.wet_without_door};   compressor switched too soon: {seen.too_short}"
+    )
+    print(
+        "  starts per hour and share of time on: "
+        + ", ".join(
+            f"{n} {seen.starts[n] / days / 24.0:.1f}, {100.0 * seen.on_s[n] / days / 86_400.0:.0f} %"
+            for n in sorted(HAS)
+        )
+    )
 
 
 if __name__ == "__main__":

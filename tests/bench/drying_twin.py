@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 import random
 
-from tests.bench.batches import HOUR, Batch, weighed
-
 from dryward.science.pace import AirAt
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin.moist_air import humidity_ratio, saturation_pa, vapour_pa
 from dryward_hardware.twin.options import Meat
 from dryward_hardware.twin.piece import PieceBody
+from tests.bench.batches import HOUR, Batch, weighed
 
 PROGRAMS = ((80, 65, 55), (80, 70), (75, 60), (70,), (65, 55), (60, 75), (13, 13), (14, 16))
 STEPS = 400
@@ -36,12 +35,23 @@ def _batch(chance: random.Random) -> Batch | None:
         activation_j_mol=1000.0 * chance.uniform(25.0, 50.0), dry_share=chance.uniform(0.15, 0.6), half_activity_kg_kg=chance.uniform(0.08, 0.2),
     )  # fmt: skip
     pieces = [
-        PieceBody(Hung(name=f"p{n}", green_g=math.exp(chance.gauss(6.5, 0.4)), thickness_mm=chance.choice((None, chance.uniform(20.0, 70.0)))), meat)
+        PieceBody(
+            Hung(
+                name=f"p{n}",
+                green_g=math.exp(chance.gauss(6.5, 0.4)),
+                thickness_mm=chance.choice((None, chance.uniform(20.0, 70.0))),
+            ),
+            meat,
+        )
         for n in range(chance.randint(1, 5))
     ]
     span_s = chance.uniform(20, 60) * 24 * HOUR if cool else chance.uniform(24, 110) * HOUR
     cuts = sorted(chance.uniform(0.08, 0.7) for _ in temperatures[1:])
-    room_pa, film, exchange_kg_s = chance.uniform(700.0, 1600.0), chance.uniform(10.0, 40.0), chance.uniform(0.002, 0.006)
+    room_pa, film, exchange_kg_s = (
+        chance.uniform(700.0, 1600.0),
+        chance.uniform(10.0, 40.0),
+        chance.uniform(0.002, 0.006),
+    )
     curves: list[list[float]] = [[1.0] for _ in pieces]
     airs: list[AirAt] = []
     ratio = humidity_ratio(room_pa)
@@ -58,9 +68,19 @@ def _batch(chance: random.Random) -> Batch | None:
             ratio = humidity_ratio(room_pa) + given / (span_s / STEPS) / exchange_kg_s
         for curve, piece in zip(curves, pieces, strict=True):
             curve.append(piece.mass_g / piece.green_g)
-    changes = [air for before, air in zip([None, *airs], airs, strict=False) if before is None or before.air_c != air.air_c]
+    changes = [
+        air for before, air in zip([None, *airs], airs, strict=False) if before is None or before.air_c != air.air_c
+    ]
     programmed = airs if not cool else changes
-    return weighed(chance, "twin", curves, step_s=span_s / STEPS, greens=[piece.green_g for piece in pieces], airs=programmed, noise=10.0 ** chance.uniform(-4.0, -2.7))
+    return weighed(
+        chance,
+        "twin",
+        curves,
+        step_s=span_s / STEPS,
+        greens=[piece.green_g for piece in pieces],
+        airs=programmed,
+        noise=10.0 ** chance.uniform(-4.0, -2.7),
+    )
 
 
 def _dry(piece: PieceBody, span_s: float, *, air_c: float, ratio: float, film: float) -> float:

@@ -13,11 +13,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean, median
 
+from dryward.science.forecast import PieceLog, forecast
 from tests.bench.batches import Batch, Log, leaves, rice
 from tests.bench.drying_twin import twin_batches
 from tests.bench.strangers import strangers
-
-from dryward.science.forecast import PieceLog, forecast
 
 SHARES = (0.25, 0.5, 0.75)
 NEAR = 0.15
@@ -57,7 +56,9 @@ def judge(batch: Batch, piece: str, share: float) -> Verdict | None:
     ]
     answer = next(one for one in forecast(logs, batch.plan(now_s)) if one.piece == piece)
     remained = finish_s - now_s
-    low, middle, high = (math.inf if t is None else t for t in (answer.finish_lo_s, answer.finish_s, answer.finish_hi_s))
+    low, middle, high = (
+        math.inf if t is None else t for t in (answer.finish_lo_s, answer.finish_s, answer.finish_hi_s)
+    )
     seen, target_g = so_far[piece], log[0][1] * left
     return Verdict(
         batch.kind, share, abs(middle - finish_s) / remained, abs(_guess(seen[-2:], target_g) - finish_s) / remained,
@@ -92,7 +93,11 @@ def table(verdicts: Sequence[Verdict]) -> list[str]:
             of = [verdict for verdict in verdicts if verdict.kind == kind and verdict.share == share]
             if not of:
                 continue
-            error, last, mean = median(v.error for v in of), median(v.last_rate for v in of), median(v.mean_rate for v in of)
+            error, last, mean = (
+                median(v.error for v in of),
+                median(v.last_rate for v in of),
+                median(v.mean_rate for v in of),
+            )
             covered = 100.0 * fmean(v.covered for v in of)
             lines.append(
                 f"{kind:10} {100 * share:3.0f} % {len(of):5} {error:7.3f} {last:10.3f} {mean:10.3f} {error / min(last, mean):6.2f}"
@@ -109,7 +114,16 @@ def main() -> None:
     unknown = judged(strangers(count), every_piece=False)
     print("\n".join(table(found + unknown)))
     print("all kinds of the simulated strangers:")
-    print("\n".join(table([Verdict("strangers", v.share, v.error, v.last_rate, v.mean_rate, v.covered, v.width, v.bias) for v in unknown])[1:]))
+    print(
+        "\n".join(
+            table(
+                [
+                    Verdict("strangers", v.share, v.error, v.last_rate, v.mean_rate, v.covered, v.width, v.bias)
+                    for v in unknown
+                ]
+            )[1:]
+        )
+    )
 
 
 if __name__ == "__main__":

@@ -17,8 +17,6 @@ from contextlib import closing, contextmanager
 from dataclasses import replace
 from pathlib import Path
 
-from tests.record.scene import CHAMBER, PROGRAM, ToyState, stamp
-
 from dryward.core.chamber import Chamber, Scale, Sensor
 from dryward.core.commands import Commands, Event
 from dryward.core.inputs import NOTHING, Inputs, Reading
@@ -29,6 +27,7 @@ from dryward.record.queries import Record
 from dryward.record.review import gather, judge
 from dryward.record.review_text import as_text
 from dryward.record.writer import RecordWriter
+from tests.record.scene import CHAMBER, PROGRAM, ToyState, stamp
 
 ROLES = ("control-air", "limit-air", "core", "humidity", "ambient", "ambient-humidity", "scale-temperature", "door")
 MONTH = Chamber(

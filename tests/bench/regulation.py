@@ -13,15 +13,14 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from math import exp, inf, sqrt
 
-from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
-from tests.bench.rivals import Rival, box, rivals
-
 from dryward.core.chamber import Control, Plant
 from dryward.core.tuning import RelayTest, advance, begin
 from dryward.core.tuning_advice import advise, ripple_k
 from dryward.core.tuning_fit import identify
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin import Twin
+from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
+from tests.bench.rivals import Rival, box, rivals
 
 HOURS, COUNTED_FROM_H = 6.0, 2.0
 SETTLED_K = 1.5
@@ -33,7 +32,13 @@ OFF = (("as tuned", 1.0, 1.0, 1.0), ("gain +30 %", 1.3, 1.0, 1.0), ("gain -30 %"
 class World:
     """Something that is heated: a reading, what it would be without noise, the air."""
 
-    def __init__(self, step: Callable[[bool, float, float], tuple[float, float, float]], *, room_c: float = ROOM_C, target_c: float = TARGET_C) -> None:
+    def __init__(
+        self,
+        step: Callable[[bool, float, float], tuple[float, float, float]],
+        *,
+        room_c: float = ROOM_C,
+        target_c: float = TARGET_C,
+    ) -> None:
         self.step = step  # (heater on, dt_s, now) -> reading, reading without noise, air
         self.room_c, self.target_c = room_c, target_c
 
@@ -51,7 +56,11 @@ class Score:
 
     def goal(self) -> str:
         """Name what is missed, or say that all is met."""
-        missed = [n for n, v in (("rms", self.rms_k), ("p-p", self.swing_k), ("over", self.over_k), ("ops", self.per_hour)) if v > GOAL[n] + 0.005]
+        missed = [
+            n
+            for n, v in (("rms", self.rms_k), ("p-p", self.swing_k), ("over", self.over_k), ("ops", self.per_hour))
+            if v > GOAL[n] + 0.005
+        ]
         return "misses " + ", ".join(missed) if missed else "met"
 
 
@@ -66,7 +75,9 @@ def reference_world(figures: Figures, *, seed: int = 1) -> World:
     return World(step)
 
 
-def twin_world(options: dict[str, object], *, loaded: bool, target_c: float = TARGET_C, room_c: float = ROOM_C) -> World:
+def twin_world(
+    options: dict[str, object], *, loaded: bool, target_c: float = TARGET_C, room_c: float = ROOM_C
+) -> World:
     """Return a simulated chamber, with four invented pieces or empty; its sensor lags 15 s."""
     twin = Twin("twin", {"room": {"air_c": room_c}, **options})
     if loaded:
@@ -90,7 +101,16 @@ def tuned_on(world: World) -> tuple[Plant, float]:
     """Run dryward's relay test on a world; return the plant found and the cycle advised."""
     chamber = box(Control())
     now, reading = 0.0, world.room_c
-    test = begin(chamber, setpoint_c=world.target_c, air_c=reading, room_c=world.room_c, door_open=False, loaded=False, loaded_allowed=False, now=now)
+    test = begin(
+        chamber,
+        setpoint_c=world.target_c,
+        air_c=reading,
+        room_c=world.room_c,
+        door_open=False,
+        loaded=False,
+        loaded_allowed=False,
+        now=now,
+    )
     while test.outcome == "running":
         on, test = advance(test, reading, now)
         reading, _, _ = world.step(on, 1.0, now)
@@ -137,7 +157,11 @@ def floor(figures: Figures, cycle_s: float) -> tuple[float, float, float]:
         shown.append(body.sensor_c)
     last = shown[-parts:]
     mean = sum(last) / parts
-    return ripple_k(plant, cycle_s=cycle_s, duty=duty), max(last) - min(last), sqrt(sum((c - mean) ** 2 for c in last) / parts)
+    return (
+        ripple_k(plant, cycle_s=cycle_s, duty=duty),
+        max(last) - min(last),
+        sqrt(sum((c - mean) ** 2 for c in last) / parts),
+    )
 
 
 def worst(scores: list[Score]) -> Score:
@@ -185,7 +209,9 @@ def _floor_line(floors: list[tuple[float, float, float]]) -> str:
     return f"  {'floor of this cycle':<30} {rms:6.2f} {shown:6.2f} {'':6} {'':8} {'':7} {air:7.2f}"
 
 
-def twin_table(name: str, options: dict[str, object], *, hours: float, target_c: float = TARGET_C, room_c: float = ROOM_C) -> Iterator[str]:
+def twin_table(
+    name: str, options: dict[str, object], *, hours: float, target_c: float = TARGET_C, room_c: float = ROOM_C
+) -> Iterator[str]:
     """Yield the lines of a simulated chamber: tuned empty, run with wet meat."""
 
     def world(*, loaded: bool) -> World:
@@ -201,13 +227,17 @@ def twin_table(name: str, options: dict[str, object], *, hours: float, target_c:
 def main() -> None:
     """Print the tables."""
     every = "--every" in sys.argv[1:]
-    print(f"  {'target 80 degC, room 22 degC':<30} {'rms K':>6} {'p-p K':>6} {'over K':>6} {'settle s':>8} {'ops/h':>7} {'air p-p':>7}   goal")
+    print(
+        f"  {'target 80 degC, room 22 degC':<30} {'rms K':>6} {'p-p K':>6} {'over K':>6} {'settle s':>8} {'ops/h':>7} {'air p-p':>7}   goal"
+    )
     for figures in REFERENCE:
         for text in plant_table(figures, every=every):
             print(text, flush=True)
     for text in twin_table("simulated dryer", {}, hours=HOURS):
         print(text, flush=True)
-    for text in twin_table("simulated cabinet, heated in a cold cellar", {"model": "cabinet"}, hours=2.0 * HOURS, target_c=13.0, room_c=2.0):
+    for text in twin_table(
+        "simulated cabinet, heated in a cold cellar", {"model": "cabinet"}, hours=2.0 * HOURS, target_c=13.0, room_c=2.0
+    ):
         print(text, flush=True)
 
 

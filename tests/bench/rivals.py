@@ -22,7 +22,11 @@ class Rival(Protocol):
 
 def box(control: Control, *, period_s: float = 1.0, cabinet: bool = False) -> Chamber:
     """Return a chamber with a mechanical heater relay and no sensors of its own; a cabinet has a cooler as well."""
-    outputs: tuple[Output, ...] = (Output(name="heater", min_on_s=5.0, min_off_s=5.0), Output(name="fan"), Output(name="vent"))
+    outputs: tuple[Output, ...] = (
+        Output(name="heater", min_on_s=5.0, min_off_s=5.0),
+        Output(name="fan"),
+        Output(name="vent"),
+    )
     if cabinet:
         outputs = (*outputs, Output(name="cooler", min_on_s=180.0, min_off_s=300.0))
     return Chamber(name="bench", sensors=(), outputs=outputs, control=control, period_s=period_s)
@@ -70,7 +74,14 @@ class Own:
         self._above_k = chamber.control.heat_cool_gap_k if "cooler" in self._has else 0.0
 
     def heats(self, target_c: float, air_c: float, room_c: float, now: float) -> bool:
-        on, self._state = decide(self._chamber, self._state, Demand(air_c=target_c + self._above_k), Air(air_c=air_c, ambient_c=room_c), self._has, now)
+        on, self._state = decide(
+            self._chamber,
+            self._state,
+            Demand(air_c=target_c + self._above_k),
+            Air(air_c=air_c, ambient_c=room_c),
+            self._has,
+            now,
+        )
         return "heater" in on
 
 

@@ -12,10 +12,9 @@ import random
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from tests.bench.batches import HOUR, Batch, at, weighed
-
 from dryward.science import air as moist
 from dryward.science.pace import AirAt
+from tests.bench.batches import HOUR, Batch, at, weighed
 
 STEPS = 300
 Made = tuple[list[list[float]], float, list[AirAt]]
@@ -31,7 +30,15 @@ def strangers(count: int, seed: int = 1) -> list[Batch]:
         maker = makers[len(found) % len(makers)]
         curves, step_s, airs = maker(chance)
         greens = [10.0 ** chance.uniform(1.0, 3.3) for _ in curves]
-        batch = weighed(chance, maker.__name__, curves, step_s=step_s, greens=greens, airs=airs, noise=10.0 ** chance.uniform(-4.3, -2.5))
+        batch = weighed(
+            chance,
+            maker.__name__,
+            curves,
+            step_s=step_s,
+            greens=greens,
+            airs=airs,
+            noise=10.0 ** chance.uniform(-4.3, -2.5),
+        )
         if batch is not None:
             found.append(batch)
     return found
@@ -48,7 +55,10 @@ def program(chance: random.Random, span_s: float, *, hot: bool) -> list[AirAt]:
         temperatures = tuple(c for c, _ in steps)
         humid = [h + chance.uniform(-3, 3) for _, h in steps]
     cuts = sorted(chance.uniform(0.1, 0.8) for _ in temperatures[1:])
-    return [AirAt(t_s=span_s * cut, air_c=float(c), rh_pct=min(95.0, h)) for cut, c, h in zip((0.0, *cuts), temperatures, humid, strict=True)]
+    return [
+        AirAt(t_s=span_s * cut, air_c=float(c), rh_pct=min(95.0, h))
+        for cut, c, h in zip((0.0, *cuts), temperatures, humid, strict=True)
+    ]
 
 
 def diffusing(chance: random.Random) -> Made:
@@ -61,11 +71,33 @@ def diffusing(chance: random.Random) -> Made:
     pace = 10 ** chance.uniform(-0.5, 0.4)
     curves = []
     for _ in range(chance.randint(1, 5)):
-        curves.append(_layers(airs, span, pace=pace * math.exp(chance.gauss(0.0, 0.3)), wet=wet * math.exp(chance.gauss(0.0, 0.03)), energy=energy, bend=bend, power=power, biot=biot))
+        curves.append(
+            _layers(
+                airs,
+                span,
+                pace=pace * math.exp(chance.gauss(0.0, 0.3)),
+                wet=wet * math.exp(chance.gauss(0.0, 0.03)),
+                energy=energy,
+                bend=bend,
+                power=power,
+                biot=biot,
+            )
+        )
     return curves, span / STEPS, airs
 
 
-def _layers(airs: Sequence[AirAt], span: float, *, pace: float, wet: float, energy: float, bend: float, power: int, biot: float, count: int = 16) -> list[float]:
+def _layers(
+    airs: Sequence[AirAt],
+    span: float,
+    *,
+    pace: float,
+    wet: float,
+    energy: float,
+    bend: float,
+    power: int,
+    biot: float,
+    count: int = 16,
+) -> list[float]:
     """Explicit finite volumes on a radius of 1; ``pace``: Fourier number of the whole span at the first temperature."""
     first = airs[0].air_c + 273.15
     edges = [i / count for i in range(count + 1)]
@@ -80,10 +112,14 @@ def _layers(airs: Sequence[AirAt], span: float, *, pace: float, wet: float, ener
         total = pace / STEPS * warm
         inner = max(1, math.ceil(total / limit))
         rest = oswin(air.rh_pct)
-        drive = moist.evaporation_g_per_m2_h(air_c=air.air_c, rh_pct=air.rh_pct) / moist.evaporation_g_per_m2_h(air_c=airs[0].air_c, rh_pct=airs[0].rh_pct)
+        drive = moist.evaporation_g_per_m2_h(air_c=air.air_c, rh_pct=air.rh_pct) / moist.evaporation_g_per_m2_h(
+            air_c=airs[0].air_c, rh_pct=airs[0].rh_pct
+        )
         for _ in range(inner):
             d = [math.exp(-bend * (1.0 - value / wet)) for value in x]
-            flow = [0.0] + [edges[i] ** power * 0.5 * (d[i - 1] + d[i]) * (x[i - 1] - x[i]) * count for i in range(1, count)]
+            flow = [0.0] + [
+                edges[i] ** power * 0.5 * (d[i - 1] + d[i]) * (x[i - 1] - x[i]) * count for i in range(1, count)
+            ]
             wetness = min(1.0, max(0.0, (x[-1] - rest) / (0.35 * wet)))
             surface = min(biot * wet * 0.5 * drive / warm * wetness, max(0.0, (x[-1] - rest) * 2.0 * count * d[-1]))
             flow.append(surface)
@@ -130,7 +166,12 @@ def empirical(chance: random.Random) -> Made:
     airs = program(chance, span, hot=True)
     kind = chance.choice(("midilli", "logarithmic", "two-term", "weibull"))
     water, energy = chance.uniform(0.2, 0.92), chance.uniform(12.0, 45.0)
-    n, floor, share, slow = chance.uniform(0.55, 1.5), chance.uniform(0.0, 0.3), chance.uniform(0.2, 0.7), chance.uniform(0.05, 0.4)
+    n, floor, share, slow = (
+        chance.uniform(0.55, 1.5),
+        chance.uniform(0.0, 0.3),
+        chance.uniform(0.2, 0.7),
+        chance.uniform(0.05, 0.4),
+    )
     curves = []
     pace = 10 ** chance.uniform(0.0, 0.7)
     for _ in range(chance.randint(1, 5)):
@@ -138,7 +179,11 @@ def empirical(chance: random.Random) -> Made:
         z, curve = 0.0, [1.0]
         for step in range(STEPS):
             air = at(airs, step * span / STEPS)
-            z += own / STEPS * math.exp(-energy / 8.314e-3 * (1.0 / (air.air_c + 273.15) - 1.0 / (airs[0].air_c + 273.15)))
+            z += (
+                own
+                / STEPS
+                * math.exp(-energy / 8.314e-3 * (1.0 / (air.air_c + 273.15) - 1.0 / (airs[0].air_c + 273.15)))
+            )
             ratio = {
                 "midilli": math.exp(-(z**n)) - 0.01 * z,
                 "logarithmic": floor + (1.0 - floor) * math.exp(-z),
@@ -163,7 +208,9 @@ def leaf(chance: random.Random) -> Made:
         y, curve = 1.0, [1.0]
         for step in range(STEPS):
             t = step * span / STEPS
-            pores = 1.0 / (1.0 + math.exp(-(y - own) / width)) * (1.0 - 0.75 * math.exp(-t / opening) if opening else 1.0)
+            pores = (
+                1.0 / (1.0 + math.exp(-(y - own) / width)) * (1.0 - 0.75 * math.exp(-t / opening) if opening else 1.0)
+            )
             y -= pace / STEPS * (leak + pores) * max(0.0, y - 0.1) / 0.9
             curve.append(y)
         curves.append(curve)
@@ -177,7 +224,11 @@ def weather(chance: random.Random) -> Made:
     airs = []
     for hour in range(int(span / HOUR) + 2):
         wave = math.cos(2 * math.pi * (hour - 15) / 24)
-        airs.append(AirAt(t_s=hour * HOUR, air_c=mean + swing * wave, rh_pct=min(95.0, max(15.0, 50.0 - 4.0 * swing * wave / 1.5))))
+        airs.append(
+            AirAt(
+                t_s=hour * HOUR, air_c=mean + swing * wave, rh_pct=min(95.0, max(15.0, 50.0 - 4.0 * swing * wave / 1.5))
+            )
+        )
     wet, m = chance.uniform(2.0, 6.0), chance.uniform(0.7, 1.6)
     curves, pace = [], 10 ** chance.uniform(0.1, 0.6)
     first = moist.evaporation_g_per_m2_h(air_c=mean, rh_pct=50.0)

@@ -15,14 +15,13 @@ import time
 from collections import Counter
 from dataclasses import dataclass, field, replace
 
-from tests.core.weigh_scene import HOUR_S, Scene, air_plan, some_pieces
-
 from dryward.core.chamber import Scale
 from dryward.core.inputs import Reading
 from dryward.core.program import Piece
 from dryward.core.scales import take_readings
 from dryward.core.weighing import CERTAIN
 from dryward_hardware.twin.options import Sensing
+from tests.core.weigh_scene import HOUR_S, Scene, air_plan, some_pieces
 
 CLOSE = 3.0
 """Two pieces are closer than the noise when their weights differ by less than so many standard deviations of what is known of them."""
@@ -84,8 +83,12 @@ def weigh_all(scene: Scene) -> None:
 
 
 def rack(batches: int = 24) -> None:
-    print("One scale for the rack, each piece weighed at the start and once between 10 and 20 % of loss; until each piece's end:")
-    print(f"  {'pieces of a batch':34} {'within 1.5 pp':>13} {'pieces always':>13} {'rms pp':>7} {'90 % held':>9} {'done early':>10} {'asked':>6}")
+    print(
+        "One scale for the rack, each piece weighed at the start and once between 10 and 20 % of loss; until each piece's end:"
+    )
+    print(
+        f"  {'pieces of a batch':34} {'within 1.5 pp':>13} {'pieces always':>13} {'rms pp':>7} {'90 % held':>9} {'done early':>10} {'asked':>6}"
+    )
     for words, spread in (("alike", 0.0), ("diffusivity differs by 15 %", 0.15), ("diffusivity differs by 30 %", 0.3)):
         errors = Errors()
         for seed in range(batches):
@@ -119,7 +122,10 @@ def lifts(count: int = 500) -> None:
     for close, words in ((False, "weights apart"), (True, f"another within {CLOSE:g} sigma")):
         part = {what: n for (c, what), n in found.items() if c is close}
         n = sum(part.values())
-        print(f"  {words:24} {n:4d}: " + ", ".join(f"{what} {k} ({100.0 * k / n:.1f} %)" for what, k in sorted(part.items())))
+        print(
+            f"  {words:24} {n:4d}: "
+            + ", ".join(f"{what} {k} ({100.0 * k / n:.1f} %)" for what, k in sorted(part.items()))
+        )
     print("  (goal: named rightly >= 98 % where the weights are apart, asked where they are not, never guessed)")
 
 
@@ -150,7 +156,10 @@ def twins(count: int = 60) -> None:
         for _ in range(10):
             scene.run(chance.uniform(0.5, 3.0) * HOUR_S)
             found[one_lift(scene, chance.choice("ab"), chance.uniform(70.0, 240.0))[1]] += 1
-    print(f"  two pieces alike to a gram, {sum(found.values())} lifts of one of them: " + ", ".join(f"{w} {n}" for w, n in sorted(found.items())))
+    print(
+        f"  two pieces alike to a gram, {sum(found.values())} lifts of one of them: "
+        + ", ".join(f"{w} {n}" for w, n in sorted(found.items()))
+    )
 
 
 @dataclass
@@ -162,7 +171,9 @@ class Ends:
     said: Counter[str] = field(default_factory=Counter)
 
 
-def cells_batch(seed: int, ends: Ends, *, sensing: Sensing, known_drift: bool, count: int = 4, heaviest_g: float = 1200.0) -> None:
+def cells_batch(
+    seed: int, ends: Ends, *, sensing: Sensing, known_drift: bool, count: int = 4, heaviest_g: float = 1200.0
+) -> None:
     """One batch with doors opened, the fan stopped, pieces lifted at odd moments, until all are done."""
     chance = random.Random(seed)
     pieces = some_pieces(chance, count, hooks=True, heaviest_g=heaviest_g)
@@ -243,7 +254,9 @@ def step() -> None:
         after = take_readings(scene.layout, scene.states, scene.racks, reading, door_open=False, cell_c=None, now=at_s)
         (estimated if after.racks[0].shared is not rack.shared else plain).append((time.perf_counter() - began) * 1e6)
         scene.states, scene.racks = after.pieces, after.racks
-    print(f"a sample of a rack with four pieces {statistics.median(plain):.0f} us, with new estimates (every 5 min) {statistics.median(estimated):.0f} us")
+    print(
+        f"a sample of a rack with four pieces {statistics.median(plain):.0f} us, with new estimates (every 5 min) {statistics.median(estimated):.0f} us"
+    )
 
 
 def timed(scene: Scene, readings: tuple[Reading, ...]) -> float:

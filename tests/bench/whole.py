@@ -64,7 +64,9 @@ def daemon_figures() -> tuple[float, float, float]:
         command = [sys.executable, "-m", "dryward"]
         # sqlite-utils imports numpy where a test library has brought it (+19 MB); a runtime installation has none.
         bare = "import sys; sys.modules.update(numpy=None, pandas=None); from dryward.doors.cli import main; main()"
-        served = subprocess.Popen([sys.executable, "-c", bare, "serve", "--config", str(config)], stderr=subprocess.DEVNULL)
+        served = subprocess.Popen(
+            [sys.executable, "-c", bare, "serve", "--config", str(config)], stderr=subprocess.DEVNULL
+        )
         socket = config.parent / "run" / "dryward.sock"
         try:
             deadline = time.monotonic() + 20.0
@@ -74,8 +76,16 @@ def daemon_figures() -> tuple[float, float, float]:
                     break
                 except Exception:
                     subprocess.run(["true"], check=True)
-            subprocess.run([*command, "load", "--config", str(config), str(config.parent / "batch.toml")], check=True, stdout=subprocess.DEVNULL)
-            subprocess.run([*command, "start", "--config", str(config), str(config.parent / "program.toml")], check=True, stdout=subprocess.DEVNULL)
+            subprocess.run(
+                [*command, "load", "--config", str(config), str(config.parent / "batch.toml")],
+                check=True,
+                stdout=subprocess.DEVNULL,
+            )
+            subprocess.run(
+                [*command, "start", "--config", str(config), str(config.parent / "program.toml")],
+                check=True,
+                stdout=subprocess.DEVNULL,
+            )
             answers, commands = [], []
             for _ in range(20):
                 began = time.perf_counter()
@@ -101,10 +111,14 @@ def main() -> None:
     command_ms, answer_ms, resident_mb = daemon_figures()
     real_s = HOURS * 3600.0
     print(f"{'figure':48} {'measured':>12}  goal")
-    print(f"{'78 h, four pieces, 5 s ticks, whole engine':48} {wall_s:10.1f} s  <= 6 s ({cpu_s:.1f} s of processor, {ticks} ticks)")
+    print(
+        f"{'78 h, four pieces, 5 s ticks, whole engine':48} {wall_s:10.1f} s  <= 6 s ({cpu_s:.1f} s of processor, {ticks} ticks)"
+    )
     print(f"{'  simulated time over real time':48} {real_s / wall_s:10.0f} x")
     print(f"{'one engine step, median':48} {median_us:9.1f} us  <= 40 us (99 %: {high_us:.0f} us)")
-    print(f"{'dryward status, the whole command':48} {command_ms:9.0f} ms  <= 150 ms (the socket answers in {answer_ms:.1f} ms)")
+    print(
+        f"{'dryward status, the whole command':48} {command_ms:9.0f} ms  <= 150 ms (the socket answers in {answer_ms:.1f} ms)"
+    )
     print(f"{'main process, resident':48} {resident_mb:9.1f} MB  <= 60 MB")
 
 

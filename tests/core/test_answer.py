@@ -15,16 +15,32 @@ PLANT = Plant(gain_k=128.0, time_constant_s=900.0, dead_time_s=20.0, lag_s=15.0)
 CONTROL = Control(plant=PLANT, cycle_s=40.0)
 
 
-def heard(answer: Answer, hours: float, *, strength: float = 1.0, later_s: float = 0.0, noise_k: float = 0.0, duty: float = 0.45, seed: int = 1) -> Answer:
+def heard(
+    answer: Answer,
+    hours: float,
+    *,
+    strength: float = 1.0,
+    later_s: float = 0.0,
+    noise_k: float = 0.0,
+    duty: float = 0.45,
+    seed: int = 1,
+) -> Answer:
     """Let a plant of that strength and further delay ripple for some hours, as its first Fourier term would be read."""
     chance = random.Random(seed)
     w = 2.0 * pi / 40.0
     for _ in range(int(hours * 90)):
         given_s = round(duty * 40.0)
         heat = sum(cmath.exp(-1j * w * n) for n in range(given_s))
-        plant = PLANT.gain_k * strength * cmath.exp(-1j * w * (PLANT.dead_time_s + later_s)) / ((1 + 1j * w * 900.0) * (1 + 1j * w * 15.0))
+        plant = (
+            PLANT.gain_k
+            * strength
+            * cmath.exp(-1j * w * (PLANT.dead_time_s + later_s))
+            / ((1 + 1j * w * 900.0) * (1 + 1j * w * 15.0))
+        )
         term = plant * heat + complex(chance.gauss(0.0, 1.0), chance.gauss(0.0, 1.0)) * noise_k * 40.0 / 40**0.5
-        answer = listened(answer, CONTROL, PLANT, re=term.real, im=term.imag, given_s=given_s, length_s=40.0, tick_s=1.0)
+        answer = listened(
+            answer, CONTROL, PLANT, re=term.real, im=term.imag, given_s=given_s, length_s=40.0, tick_s=1.0
+        )
     return answer
 
 
@@ -57,7 +73,9 @@ def test_noise_alone_says_nothing_in_a_week() -> None:
         (1.0, -4.0, "sensor-nearer", "sensor been moved"),
     ],
 )
-def test_a_change_is_named_and_taken_back_when_it_is_over(strength: float, later_s: float, verdict: Verdict, words: str) -> None:
+def test_a_change_is_named_and_taken_back_when_it_is_over(
+    strength: float, later_s: float, verdict: Verdict, words: str
+) -> None:
     well = heard(Answer(), 4.0, noise_k=0.05)
     ill = heard(well, 5.0, strength=strength, later_s=later_s, noise_k=0.05)
     assert ill.verdict == verdict

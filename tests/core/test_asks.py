@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from tests.core.bench_chamber import Bench, chamber, piece, program
 
 from dryward.core.asks import answer
 from dryward.core.chamber import Scale
 from dryward.core.inputs import Ack, Ask, Hold, Load, Pull, Request, Reset, Resume, Shelve, Start, Stop, Weigh
+from tests.core.bench_chamber import Bench, chamber, piece, program
 
 
 def refused(bench: Bench, ask: Ask) -> str:

@@ -14,7 +14,13 @@ from dryward.core.cell import Cell, Jump, feed
 
 
 def fed(
-    weights: Iterable[float], *, every_s: float = 30.0, cell: Cell | None = None, settle_s: float = 1800.0, smallest_g: float = 800.0, still: bool = True
+    weights: Iterable[float],
+    *,
+    every_s: float = 30.0,
+    cell: Cell | None = None,
+    settle_s: float = 1800.0,
+    smallest_g: float = 800.0,
+    still: bool = True,
 ) -> tuple[Cell, list[Jump]]:
     """Feed samples at even times; return the cell and its jumps."""
     jumps = []
@@ -30,7 +36,9 @@ def fed(
     return cell, jumps
 
 
-def noisy(weight_g: Callable[[float], float], count: int, *, sigma_g: float = 0.4, seed: int = 1, every_s: float = 30.0) -> list[float]:
+def noisy(
+    weight_g: Callable[[float], float], count: int, *, sigma_g: float = 0.4, seed: int = 1, every_s: float = 30.0
+) -> list[float]:
     chance = random.Random(seed)
     return [weight_g(k * every_s / 3600.0) + chance.gauss(0.0, sigma_g) for k in range(count)]
 

@@ -8,20 +8,26 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.bench.cabinet import held, near
 
 from dryward.core.chamber import Chamber, Control, Output
 from dryward.core.cold import NO_COLD, ColdState, cold
 from dryward.core.switch import Switch
+from tests.bench.cabinet import held, near
 
 ALL = frozenset({"heater", "fan", "cooler", "humidifier", "dehumidifier", "vent"})
 COMPRESSOR = Output(name="cooler", min_on_s=180.0, min_off_s=300.0)
-BOX = Chamber(name="cabinet", sensors=(), outputs=(COMPRESSOR, Output(name="humidifier"), Output(name="dehumidifier"), Output(name="vent")))
+BOX = Chamber(
+    name="cabinet",
+    sensors=(),
+    outputs=(COMPRESSOR, Output(name="humidifier"), Output(name="dehumidifier"), Output(name="vent")),
+)
 LONG_OFF = Switch(False, -1e6)
 RESTED = ColdState(LONG_OFF, LONG_OFF, LONG_OFF, LONG_OFF)
 
 
-def tick(state: ColdState = RESTED, *, chamber: Chamber = BOX, has: frozenset[str] = ALL, now: float = 0.0, **given: Any) -> ColdState:
+def tick(
+    state: ColdState = RESTED, *, chamber: Chamber = BOX, has: frozenset[str] = ALL, now: float = 0.0, **given: Any
+) -> ColdState:
     """One tick in a cabinet at 13 degC and 78 %RH in a room at 20, unless told otherwise."""
     asked: dict[str, Any] = {
         "setpoint_c": 13.0, "rh_set_pct": 78.0, "vent": "by-humidity", "heated_s": None, "air_c": 13.0, "rh_pct": 78.0,
@@ -77,7 +83,9 @@ def test_an_open_door_does_not_stop_a_running_compressor() -> None:
     ),
     history=st.sampled_from([NO_COLD, RESTED]),
 )  # fmt: skip
-def test_a_compressor_never_runs_or_rests_too_short(steps: list[tuple[float | None, bool, bool, float, float | None]], history: ColdState) -> None:
+def test_a_compressor_never_runs_or_rests_too_short(
+    steps: list[tuple[float | None, bool, bool, float, float | None]], history: ColdState
+) -> None:
     """Whatever readings, doors, heat and demands come; the times of its plate are kept."""
     state, now = history, 0.0
     turned_s: float | None = None
@@ -86,7 +94,9 @@ def test_a_compressor_never_runs_or_rests_too_short(steps: list[tuple[float | No
         now += passes_s
         if turned_s is None and history is NO_COLD:
             turned_s = now  # its rest begins with the first tick
-        state = tick(state, air_c=air_c, door_open=door, heated_s=now if heating else None, setpoint_c=setpoint_c, now=now)
+        state = tick(
+            state, air_c=air_c, door_open=door, heated_s=now if heating else None, setpoint_c=setpoint_c, now=now
+        )
         if state.cooler.on is not on:
             if turned_s is not None:
                 assert now - turned_s >= (300.0 if state.cooler.on else 180.0)
@@ -94,7 +104,17 @@ def test_a_compressor_never_runs_or_rests_too_short(steps: list[tuple[float | No
 
 
 @settings(max_examples=100, deadline=None)
-@given(st.lists(st.tuples(st.floats(0.0, 100.0) | st.none(), st.floats(-5.0, 40.0) | st.none(), st.booleans(), st.sampled_from([1.0, 70.0])), max_size=60))
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(0.0, 100.0) | st.none(),
+            st.floats(-5.0, 40.0) | st.none(),
+            st.booleans(),
+            st.sampled_from([1.0, 70.0]),
+        ),
+        max_size=60,
+    )
+)
 def test_moistening_and_drying_never_go_together(steps: list[tuple[float | None, float | None, bool, float]]) -> None:
     state, now = NO_COLD, 0.0
     for rh_pct, air_c, door, passes_s in steps:

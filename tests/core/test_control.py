@@ -8,11 +8,11 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.bench.plants import REFERENCE, ROOM_C, Box, Thermometer
 
 from dryward.core.chamber import Chamber, Control, Output, Plant
 from dryward.core.control import Air, ControlState, Demand, cut, decide
 from dryward.core.switch import Switch
+from tests.bench.plants import REFERENCE, ROOM_C, Box, Thermometer
 
 NAMES = ("heater", "fan", "vent", "cooler", "humidifier", "dehumidifier")
 HOT = frozenset({"heater", "fan", "vent"})
@@ -21,7 +21,10 @@ EVERYTHING = frozenset(NAMES)
 
 def box(*names: str, control: Control | None = None, period_s: float = 1.0) -> Chamber:
     outputs = [Output(name=n) for n in names or NAMES if n not in ("cooler", "heater")]  # type: ignore[arg-type]
-    outputs += [Output(name="cooler", min_on_s=180.0, min_off_s=300.0), Output(name="heater", min_on_s=5.0, min_off_s=7.0)]
+    outputs += [
+        Output(name="cooler", min_on_s=180.0, min_off_s=300.0),
+        Output(name="heater", min_on_s=5.0, min_off_s=7.0),
+    ]
     return Chamber(name="bench", sensors=(), outputs=tuple(outputs), control=control or Control(), period_s=period_s)
 
 
@@ -45,7 +48,9 @@ controls = st.sampled_from([
     story=st.lists(st.tuples(demands, airs, st.integers(1, 40)), max_size=25), control=controls, has=st.sets(st.sampled_from(NAMES)).map(frozenset),
     period_s=st.sampled_from([0.5, 1.0, 5.0]),
 )  # fmt: skip
-def test_whatever_comes_control_asks_within_its_bounds(story: list[tuple[Demand | None, Air, int]], control: Control, has: frozenset[str], period_s: float) -> None:
+def test_whatever_comes_control_asks_within_its_bounds(
+    story: list[tuple[Demand | None, Air, int]], control: Control, has: frozenset[str], period_s: float
+) -> None:
     """Only outputs there are; no heat with cold; duty 0..1; heater and compressor times; no heat blind, in an open door or unasked."""
     chamber, state, now = box(control=control, period_s=period_s), ControlState(), 1000.0
     turned: dict[str, float] = {}
@@ -116,10 +121,14 @@ def test_cutting_what_is_off_changes_nothing() -> None:
     assert cut(state, EVERYTHING, 9.0) == state
 
 
-def setpoints(air_c: float, goal_c: float, *, ramp_k_per_h: float, ticks: int, follows: bool = True) -> list[float | None]:
+def setpoints(
+    air_c: float, goal_c: float, *, ramp_k_per_h: float, ticks: int, follows: bool = True
+) -> list[float | None]:
     state, seen = ControlState(), []
     for tick in range(ticks):
-        _, state = decide(BOX, state, Demand(air_c=goal_c, ramp_k_per_h=ramp_k_per_h), Air(air_c=air_c), HOT, float(tick))
+        _, state = decide(
+            BOX, state, Demand(air_c=goal_c, ramp_k_per_h=ramp_k_per_h), Air(air_c=air_c), HOT, float(tick)
+        )
         seen.append(state.setpoint_c)
         if follows and state.setpoint_c is not None:
             air_c = state.setpoint_c
@@ -185,7 +194,14 @@ def test_a_skipped_night_is_no_tick() -> None:
     figures = REFERENCE[0]
     body, sensor, state = Box(figures), Thermometer(seed=4), ControlState()
     for tick in range(4000):
-        on, state = decide(BOX, state, Demand(air_c=80.0), Air(air_c=sensor.read(body.sensor_c, float(tick)), ambient_c=ROOM_C), HOT, float(tick))
+        on, state = decide(
+            BOX,
+            state,
+            Demand(air_c=80.0),
+            Air(air_c=sensor.read(body.sensor_c, float(tick)), ambient_c=ROOM_C),
+            HOT,
+            float(tick),
+        )
         body.step(on="heater" in on, dt_s=1.0, now=float(tick))
     duty = state.duty
     _, state = decide(BOX, state, Demand(air_c=80.0), Air(air_c=body.sensor_c, ambient_c=ROOM_C), HOT, 40_000.0)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from tests.core.bench_chamber import LIMIT, Bench, chamber, hot, piece, program
 
 from dryward.core.chamber import Limits
 from dryward.core.inputs import Hold, Load, Notice, Pull, Reset, Resume, Start, Stop, Weigh
 from dryward.core.program import Ends
+from tests.core.bench_chamber import LIMIT, Bench, chamber, hot, piece, program
 
 
 def test_an_idle_chamber_switches_nothing_on() -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
 
 from dryward.core.chamber import Sensor
 from dryward.core.food import EVERY_S, Food, careful_core_c, follow, heat_facts, piece_done
 from dryward.core.inputs import Stop, Weigh
 from dryward.core.trust import SensorState
 from dryward.core.weighing import PieceState, weigh_in
+from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
 
 PROBES = tuple(Sensor(name=f"core-{i}", role="core", device=f"spike-{i}", reads="temperature") for i in (1, 2))
 
@@ -72,6 +72,8 @@ def test_a_run_ends_with_a_statement_for_each_weighed_piece() -> None:
 
 def test_a_new_run_begins_with_no_heat_credited() -> None:
     bench = probed()
-    bench.state = bench.state.__class__(**{f: getattr(bench.state, f) for f in bench.state.__dataclass_fields__} | {"food": Food(most_rh_pct=99.0)})
+    bench.state = bench.state.__class__(
+        **{f: getattr(bench.state, f) for f in bench.state.__dataclass_fields__} | {"food": Food(most_rh_pct=99.0)}
+    )
     bench.begin()
     assert bench.state.food.most_rh_pct is None

@@ -7,15 +7,20 @@ from dataclasses import dataclass, field
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
 
 from dryward.core.chamber import Chamber, Control, Output, Plant
 from dryward.core.heat import heat, portion, rest
 from dryward.core.heat_state import NO_HEAT, HeatState
+from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
 
 
 def tuned(figures: Figures) -> Plant:
-    return Plant(gain_k=figures.gain_k, time_constant_s=figures.time_constant_s, dead_time_s=figures.dead_time_s, lag_s=figures.lag_s)
+    return Plant(
+        gain_k=figures.gain_k,
+        time_constant_s=figures.time_constant_s,
+        dead_time_s=figures.dead_time_s,
+        lag_s=figures.lag_s,
+    )
 
 
 def chamber(control: Control, *, shortest_s: float = 5.0, period_s: float = 1.0) -> Chamber:
@@ -66,9 +71,21 @@ class Rig:
         return self.shown[-int(hours * 3600.0 / self.chamber.period_s) :]
 
 
-def rig(figures: Figures, *, control: Control | None = None, seed: int = 1, start_c: float = ROOM_C, shortest_s: float = 5.0, period_s: float = 1.0) -> Rig:
+def rig(
+    figures: Figures,
+    *,
+    control: Control | None = None,
+    seed: int = 1,
+    start_c: float = ROOM_C,
+    shortest_s: float = 5.0,
+    period_s: float = 1.0,
+) -> Rig:
     control = control or Control(plant=tuned(figures))
-    return Rig(chamber(control, shortest_s=shortest_s, period_s=period_s), Box(figures, start_c=start_c), Thermometer(seed=seed))
+    return Rig(
+        chamber(control, shortest_s=shortest_s, period_s=period_s),
+        Box(figures, start_c=start_c),
+        Thermometer(seed=seed),
+    )
 
 
 def rms(values: list[float], about: float = TARGET_C) -> float:
@@ -92,9 +109,14 @@ def test_the_goal_is_met_from_a_cold_start(figures: Figures, known: bool) -> Non
     assert starts / (len(run.on) - 3600) * 3600.0 <= 90.0
 
 
-@pytest.mark.parametrize(("gain", "tau", "dead"), [(1.3, 1.0, 1.0), (0.7, 1.0, 1.0), (1.0, 1.3, 1.0), (1.0, 0.7, 1.0), (1.0, 1.0, 1.3), (1.0, 1.0, 0.7)])
+@pytest.mark.parametrize(
+    ("gain", "tau", "dead"),
+    [(1.3, 1.0, 1.0), (0.7, 1.0, 1.0), (1.0, 1.3, 1.0), (1.0, 0.7, 1.0), (1.0, 1.0, 1.3), (1.0, 1.0, 0.7)],
+)
 @pytest.mark.parametrize("figures", REFERENCE[:2], ids=lambda f: f.name)
-def test_the_goal_is_met_by_a_plant_that_has_changed_by_30_per_cent(figures: Figures, gain: float, tau: float, dead: float) -> None:
+def test_the_goal_is_met_by_a_plant_that_has_changed_by_30_per_cent(
+    figures: Figures, gain: float, tau: float, dead: float
+) -> None:
     changed = figures.changed(gain=gain, time_constant=tau, dead_time=dead)
     run = rig(changed, control=Control(plant=tuned(figures))).hold(TARGET_C, 2.0)
     assert rms(run.late(1.0)) <= 0.5
@@ -207,7 +229,9 @@ def test_a_solid_state_relay_in_short_cycles_holds_to_a_tenth() -> None:
     duty=st.floats(0.0, 1.0), cycle_s=st.sampled_from([4.0, 20.0, 40.0, 97.0]), tick_s=st.sampled_from([0.5, 1.0, 2.0, 5.0]),
     shortest_s=st.sampled_from([0.0, 5.0, 10.0]),
 )  # fmt: skip
-def test_every_cycle_can_be_done_and_together_they_give_the_share(duty: float, cycle_s: float, tick_s: float, shortest_s: float) -> None:
+def test_every_cycle_can_be_done_and_together_they_give_the_share(
+    duty: float, cycle_s: float, tick_s: float, shortest_s: float
+) -> None:
     box = chamber(Control(cycle_s=cycle_s), shortest_s=shortest_s, period_s=tick_s)
     owed = total = given = 0.0
     for _ in range(300):

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import pytest
-from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
 
 from dryward.core.chamber import Control, Plant
 from dryward.core.heat_rise import Outlook, look_ahead
 from dryward.core.heat_state import UNTUNED, Climb, Learned, Trace, followed
+from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
 
 
-def rise(figures: Figures, *, plant: Plant | None = None, learned: Learned | None = None, start_c: float = ROOM_C, load_k: float = 0.0) -> tuple[Outlook, float, Box]:
+def rise(
+    figures: Figures,
+    *,
+    plant: Plant | None = None,
+    learned: Learned | None = None,
+    start_c: float = ROOM_C,
+    load_k: float = 0.0,
+) -> tuple[Outlook, float, Box]:
     """Heat at full power until the reading says that it arrives; return that, the time and the box."""
     box, sensor = Box(figures, start_c=start_c), Thermometer(seed=5)
     box.load_k = load_k
@@ -19,7 +26,17 @@ def rise(figures: Figures, *, plant: Plant | None = None, learned: Learned | Non
     now = 0.0
     while True:
         trace = followed(trace, sensor.read(box.sensor_c, now), 1.0)
-        outlook = look_ahead(Control(plant=plant), plant or UNTUNED, learned or Learned(), climb, trace, aim_c=TARGET_C, ambient_c=ROOM_C, holds=0.5, now=now)
+        outlook = look_ahead(
+            Control(plant=plant),
+            plant or UNTUNED,
+            learned or Learned(),
+            climb,
+            trace,
+            aim_c=TARGET_C,
+            ambient_c=ROOM_C,
+            holds=0.5,
+            now=now,
+        )
         if outlook.arrives:
             return outlook, now, box
         climb = outlook.climb
@@ -32,7 +49,9 @@ def test_a_rise_from_cold_tells_the_plant(figures: Figures) -> None:
     outlook, _, _ = rise(figures)
     assert outlook.seen is not None
     assert outlook.seen.gain_k == pytest.approx(figures.gain_k, rel=0.15)
-    assert outlook.seen.gain_k / outlook.seen.time_constant_s == pytest.approx(figures.gain_k / figures.time_constant_s, rel=0.06)
+    assert outlook.seen.gain_k / outlook.seen.time_constant_s == pytest.approx(
+        figures.gain_k / figures.time_constant_s, rel=0.06
+    )
     assert outlook.seen.dead_time_s == pytest.approx(figures.dead_time_s + figures.lag_s, rel=0.35)
 
 
@@ -40,7 +59,12 @@ def test_a_rise_from_cold_tells_the_plant(figures: Figures) -> None:
 @pytest.mark.parametrize("gain", [0.7, 1.0, 1.3])
 def test_the_share_that_holds_is_told_before_arriving(figures: Figures, gain: float) -> None:
     """Even when the tuned gain is 30 % off, the first share is within 8 points of what the plant needs."""
-    plant = Plant(gain_k=figures.gain_k, time_constant_s=figures.time_constant_s, dead_time_s=figures.dead_time_s, lag_s=figures.lag_s)
+    plant = Plant(
+        gain_k=figures.gain_k,
+        time_constant_s=figures.time_constant_s,
+        dead_time_s=figures.dead_time_s,
+        lag_s=figures.lag_s,
+    )
     changed = figures.changed(gain=gain)
     outlook, _, _ = rise(changed, plant=plant)
     assert outlook.need == pytest.approx((TARGET_C - ROOM_C) / changed.gain_k, abs=0.08)
@@ -49,7 +73,12 @@ def test_the_share_that_holds_is_told_before_arriving(figures: Figures, gain: fl
 @pytest.mark.parametrize("figures", REFERENCE, ids=lambda f: f.name)
 def test_power_is_cut_back_so_that_the_rest_arrives_on_its_own(figures: Figures) -> None:
     """With the right share from then on, the reading comes to the setpoint and not 1.5 K over it."""
-    plant = Plant(gain_k=figures.gain_k, time_constant_s=figures.time_constant_s, dead_time_s=figures.dead_time_s, lag_s=figures.lag_s)
+    plant = Plant(
+        gain_k=figures.gain_k,
+        time_constant_s=figures.time_constant_s,
+        dead_time_s=figures.dead_time_s,
+        lag_s=figures.lag_s,
+    )
     _, now, box = rise(figures, plant=plant)
     duty = (TARGET_C - ROOM_C) / figures.gain_k
     highest = 0.0
@@ -65,7 +94,12 @@ def test_power_is_cut_back_so_that_the_rest_arrives_on_its_own(figures: Figures)
 def test_wet_meat_shows_in_the_share() -> None:
     """A load that pulls the air down by 20 K at rest takes more power to hold, and the rise shows it."""
     figures = REFERENCE[0]
-    plant = Plant(gain_k=figures.gain_k, time_constant_s=figures.time_constant_s, dead_time_s=figures.dead_time_s, lag_s=figures.lag_s)
+    plant = Plant(
+        gain_k=figures.gain_k,
+        time_constant_s=figures.time_constant_s,
+        dead_time_s=figures.dead_time_s,
+        lag_s=figures.lag_s,
+    )
     outlook, _, _ = rise(figures, plant=plant, load_k=20.0)
     assert outlook.need > (TARGET_C - ROOM_C) / figures.gain_k + 0.05
 

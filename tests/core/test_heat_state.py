@@ -15,7 +15,9 @@ from dryward.core.heat_state import followed, loop_figures, share, simc
 @pytest.mark.parametrize(("closed_s", "kc", "ti_s"), [(45.0, 0.0833333, 360.0), (135.0, 0.0416667, 600.0)])
 def test_the_published_rules_give_the_published_figures(closed_s: float, kc: float, ti_s: float) -> None:
     """Skogestad 2003, worked for gain 80 K, time constant 600 s, dead time 45 s: tight (the dead time) and smooth (three of it)."""
-    assert simc(gain_k=80.0, time_constant_s=600.0, delay_s=45.0, closed_s=closed_s) == pytest.approx((kc, ti_s), rel=1e-5)
+    assert simc(gain_k=80.0, time_constant_s=600.0, delay_s=45.0, closed_s=closed_s) == pytest.approx(
+        (kc, ti_s), rel=1e-5
+    )
 
 
 def test_calm_is_gentler_than_tight_and_brisk_is_tight() -> None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from tests.bench.weighing import Ends, cells_batch
-from tests.core.bench_chamber import piece
-from tests.core.weigh_stand import Stand
 
 from dryward.core.chamber import Scale
 from dryward_hardware.twin.options import Sensing
+from tests.bench.weighing import Ends, cells_batch
+from tests.core.bench_chamber import piece
+from tests.core.weigh_stand import Stand
 
 HOOKS = (Scale(name="hook-1", device="amp", tare_g=20.0), Scale(name="hook-2", device="amp2"))
 

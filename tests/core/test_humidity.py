@@ -19,11 +19,18 @@ def at(above_pct: float | None, *, dew_c: float | None = 9.3, near_dew: bool = F
 
 
 def wets(m: Moisture, *, now: float = 1000.0, **given: Any) -> bool:
-    return moistens(CONTROL, m, **({"humidifier": OFF, "dehumidifier": OFF, "cooler": OFF, "door_open": False} | given), now=now)
+    return moistens(
+        CONTROL, m, **({"humidifier": OFF, "dehumidifier": OFF, "cooler": OFF, "door_open": False} | given), now=now
+    )
 
 
 def dry(m: Moisture, *, now: float = 1000.0, **given: Any) -> bool:
-    return dries(CONTROL, m, **({"humidifier": OFF, "dehumidifier": OFF, "cooler_near": False, "door_open": False} | given), now=now)
+    return dries(
+        CONTROL,
+        m,
+        **({"humidifier": OFF, "dehumidifier": OFF, "cooler_near": False, "door_open": False} | given),
+        now=now,
+    )
 
 
 def opens(m: Moisture, *, now: float = 1000.0, **given: Any) -> bool:
@@ -77,7 +84,12 @@ def test_without_setpoint_or_reading_nothing_is_wanted() -> None:
 
 @pytest.mark.parametrize(
     ("mode", "held", "cabinet", "wanted"),
-    [("open", True, True, True), ("shut", True, True, False), ("by-humidity", False, True, False), ("by-humidity", False, False, True)],
+    [
+        ("open", True, True, True),
+        ("shut", True, True, False),
+        ("by-humidity", False, True, False),
+        ("by-humidity", False, False, True),
+    ],
 )
 def test_the_vent_does_as_the_step_says(mode: str, held: bool, cabinet: bool, wanted: bool) -> None:
     """By humidity without a humidity to hold: a hot dryer lets its moisture out, a cabinet keeps its cold in."""
@@ -117,7 +129,12 @@ def test_dew_is_near_when_air_has_warmed_faster_than_the_pieces() -> None:
 def test_a_cold_room_makes_the_walls_the_coldest_surface() -> None:
     """At 13 degC and 88 %RH the dew point is 11.1 degC: below the pieces, not below a wall with the room at 0 degC."""
     for ambient_c, near in ((20.0, False), (0.0, True)):
-        assert moisture(CONTROL, Surface(13.0, 0.0), rh_set_pct=88.0, air_c=13.0, rh_pct=88.0, ambient_c=ambient_c).near_dew is near
+        assert (
+            moisture(
+                CONTROL, Surface(13.0, 0.0), rh_set_pct=88.0, air_c=13.0, rh_pct=88.0, ambient_c=ambient_c
+            ).near_dew
+            is near
+        )
 
 
 def test_pieces_follow_the_air_in_hours() -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from tests.core.bench_chamber import piece, program
 
 from dryward.core.inputs import (
     NOTHING,
@@ -22,6 +21,7 @@ from dryward.core.inputs import (
     Weigh,
 )
 from dryward.record.checkpoint import from_json, to_json
+from tests.core.bench_chamber import piece, program
 
 ASKS: tuple[Ask, ...] = (
     Load(pieces=(piece("a"), piece("b", 500.5))), Start(program=program(), run_id="r"), Hold(reason="x"), Resume(),

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from tests.core.bench_chamber import AIR, DOOR, HUMIDITY, LIMIT, chamber
-
 from dryward.core.chamber import Scale, Sensor
 from dryward.core.layout import lay_out
+from tests.core.bench_chamber import AIR, DOOR, HUMIDITY, LIMIT, chamber
 
 
 def test_every_role_is_found_by_its_place() -> None:

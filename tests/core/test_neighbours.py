@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import random
 
-from tests.core.bench_chamber import piece
-from tests.core.weigh_scene import HOUR_S, Scene, some_pieces
-
 from dryward.core.neighbours import look
 from dryward.core.weighing import PieceState, weigh_in
+from tests.core.bench_chamber import piece
+from tests.core.weigh_scene import HOUR_S, Scene, some_pieces
 
 
 def weighed(*losses_pct: float, at_h: float = 20.0) -> tuple[PieceState, ...]:
     """Pieces of one size, weighed at one time."""
-    return tuple(weigh_in(PieceState(piece(f"p{k}", 800.0)), 800.0 * (1.0 - loss / 100.0), at_h * HOUR_S) for k, loss in enumerate(losses_pct))
+    return tuple(
+        weigh_in(PieceState(piece(f"p{k}", 800.0)), 800.0 * (1.0 - loss / 100.0), at_h * HOUR_S)
+        for k, loss in enumerate(losses_pct)
+    )
 
 
 def test_a_piece_at_half_the_loss_of_the_others_is_told_once() -> None:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import hot
 
 from dryward.core.program import Piece, Program
 from dryward.science.loss import target_g
+from tests.core.bench_chamber import hot
 
 
 @pytest.mark.parametrize(

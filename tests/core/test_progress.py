@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import hot, piece, program
 
 from dryward.core.program import AtEnd, Ends, Program, Step
 from dryward.core.progress import Run, advance, current_step, inside_band, over, target_air_c, top_air_c
 from dryward.core.weighing import PieceState, weigh_in
+from tests.core.bench_chamber import hot, piece, program
 
 LOST_20 = (weigh_in(PieceState(piece("a")), 800.0, 0.0), weigh_in(PieceState(piece("b")), 900.0, 0.0))
 

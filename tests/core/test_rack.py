@@ -5,13 +5,13 @@ from __future__ import annotations
 import random
 
 import pytest
-from tests.core.bench_chamber import piece
-from tests.core.weigh_scene import HOUR_S, Scene, some_pieces
-from tests.core.weigh_stand import Stand
 
 from dryward.core.chamber import Scale
 from dryward.core.program import Piece
 from dryward.core.weighing import CERTAIN
+from tests.core.bench_chamber import piece
+from tests.core.weigh_scene import HOUR_S, Scene, some_pieces
+from tests.core.weigh_stand import Stand
 
 RACK = Scale(name="rack", device="frame", carries="rack", tare_g=2000.0, max_g=40_000.0)
 HOOK = Scale(name="hook", device="amp")
@@ -77,7 +77,11 @@ def test_a_new_batch_of_the_same_names_begins_anew() -> None:
 
 def test_pieces_on_cells_of_their_own_may_hang_on_the_rack_or_beside_it() -> None:
     for on in (("hook", "rack"), ("hook",)):
-        made = Stand([*pieces(), piece("own", 700.0, scale="hook")], [RACK, HOOK], on={**dict.fromkeys(GREENS, ("rack",)), "own": on})
+        made = Stand(
+            [*pieces(), piece("own", 700.0, scale="hook")],
+            [RACK, HOOK],
+            on={**dict.fromkeys(GREENS, ("rack",)), "own": on},
+        )
         made.run(2.0 * HOUR_S)
         assert made.wrong_g("own") == pytest.approx(0.0, abs=0.5)
         for name in GREENS:

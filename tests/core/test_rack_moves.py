@@ -5,13 +5,13 @@ from __future__ import annotations
 import random
 
 import pytest
+
+from dryward.core.chamber import Scale
+from dryward.core.program import Piece
 from tests.bench.weighing import one_lift, weigh_all
 from tests.core.bench_chamber import piece
 from tests.core.weigh_scene import Scene, some_pieces
 from tests.core.weigh_stand import Stand
-
-from dryward.core.chamber import Scale
-from dryward.core.program import Piece
 
 RACK = Scale(name="rack", device="frame", carries="rack", max_g=40_000.0)
 HOOK = Scale(name="hook", device="amp")
@@ -167,7 +167,11 @@ def test_whatever_was_thought_a_full_rack_is_full() -> None:
 
 
 def test_a_piece_with_its_own_cell_is_not_told_twice() -> None:
-    made = Stand([piece("a", 600.0), piece("b", 800.0), piece("own", 700.0, scale="hook")], [RACK, HOOK], on={"a": ("rack",), "b": ("rack",), "own": ("rack", "hook")})
+    made = Stand(
+        [piece("a", 600.0), piece("b", 800.0), piece("own", 700.0, scale="hook")],
+        [RACK, HOOK],
+        on={"a": ("rack",), "b": ("rack",), "own": ("rack", "hook")},
+    )
     made.run(3600.0)
     made.off("own")
     made.run(120.0)
@@ -201,7 +205,9 @@ def test_on_the_twin_lifted_pieces_are_named_or_asked_about_and_never_mistaken()
 
 
 def test_on_the_twin_two_alike_to_a_gram_are_always_asked_about() -> None:
-    scene = Scene([Piece(name="a", green_g=750.0), Piece(name="b", green_g=750.5), Piece(name="c", green_g=600.0)], seed=3)
+    scene = Scene(
+        [Piece(name="a", green_g=750.0), Piece(name="b", green_g=750.5), Piece(name="c", green_g=600.0)], seed=3
+    )
     scene.run(600.0)
     weigh_all(scene)
     for name in ("a", "b", "a"):

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from tests.core.bench_chamber import chamber, piece
-from tests.core.weigh_stand import Stand
-
 from dryward.core.chamber import Scale
 from dryward.core.layout import lay_out
 from dryward.core.state import State, adopt, first_state
 from dryward.record.checkpoint import from_json, to_json
+from tests.core.bench_chamber import chamber, piece
+from tests.core.weigh_stand import Stand
 
 RACK = Scale(name="rack", device="frame", carries="rack", max_g=40_000.0)
 HOOK = Scale(name="hook", device="amp")
@@ -18,7 +17,9 @@ HOOK = Scale(name="hook", device="amp")
 
 def busy() -> Stand:
     """A rack in doubt, with a stranger on it, and a hook whose piece is off."""
-    made = Stand([piece("a", 600.0), piece("c", 1000.0), piece("d", 1003.0), piece("own", 700.0, scale="hook")], [RACK, HOOK])
+    made = Stand(
+        [piece("a", 600.0), piece("c", 1000.0), piece("d", 1003.0), piece("own", 700.0, scale="hook")], [RACK, HOOK]
+    )
     made.run(1800.0)
     made.off("d", "own")
     made.run(90.0)

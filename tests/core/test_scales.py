@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 
 import pytest
-from tests.core.bench_chamber import Bench, chamber, piece
-from tests.core.weigh_stand import Stand
 
 from dryward.core.chamber import Scale, Sensor
 from dryward.core.inputs import Reading, Weigh
 from dryward.core.layout import lay_out
 from dryward.core.scales import take_readings
 from dryward.core.weighing import PieceState
+from tests.core.bench_chamber import Bench, chamber, piece
+from tests.core.weigh_stand import Stand
 
 HOOK = Scale(name="hook", device="amp", tare_g=200.0, max_g=3000.0, drift_g_per_k=0.14, tare_c=20.0)
 LAYOUT = lay_out(chamber(scales=(HOOK,)))
@@ -22,7 +22,9 @@ def fed(weights: list[float], *, cell_c: float | None = None, every_s: float = 3
     pieces = (PieceState(piece("a", 1000.0, scale="hook")),)
     for k, weight_g in enumerate(weights):
         at_s = (k + 1) * every_s
-        pieces = take_readings(LAYOUT, pieces, (), (Reading("hook", weight_g, at_s, fault),), door_open=False, cell_c=cell_c, now=at_s).pieces
+        pieces = take_readings(
+            LAYOUT, pieces, (), (Reading("hook", weight_g, at_s, fault),), door_open=False, cell_c=cell_c, now=at_s
+        ).pieces
     return pieces[0]
 
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import AIR, HUMIDITY, LIMIT, Bench, chamber, piece
 
 from dryward.core.chamber import Output
 from dryward.core.inputs import Hold, Weigh
 from dryward.core.layout import lay_out
 from dryward.core.state import State, Tally, adopt, energy_j, first_state, operations
 from dryward.record.checkpoint import from_json, to_json
+from tests.core.bench_chamber import AIR, HUMIDITY, LIMIT, Bench, chamber, piece
 
 
 def after_a_while(temperatures: list[float | None]) -> Bench:

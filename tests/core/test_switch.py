@@ -7,7 +7,9 @@ import pytest
 from dryward.core.chamber import Chamber, Output
 from dryward.core.switch import OFF, Switch, allowed, cut, due, lately, turn
 
-BOX = Chamber(name="b", sensors=(), outputs=(Output(name="fan"), Output(name="cooler", min_on_s=180.0, min_off_s=300.0)))
+BOX = Chamber(
+    name="b", sensors=(), outputs=(Output(name="fan"), Output(name="cooler", min_on_s=180.0, min_off_s=300.0))
+)
 
 
 def test_shortest_times_are_asked_of_the_right_output() -> None:
@@ -42,7 +44,9 @@ def test_lately_means_on_or_just_off_but_not_just_begun() -> None:
     assert not lately(Switch(False, 100.0), 10.0, 101.0)
 
 
-@pytest.mark.parametrize(("now", "on"), [(0.0, False), (3419.0, False), (3420.0, True), (3599.0, True), (3600.0, False), (7100.0, True)])
+@pytest.mark.parametrize(
+    ("now", "on"), [(0.0, False), (3419.0, False), (3420.0, True), (3599.0, True), (3600.0, False), (7100.0, True)]
+)
 def test_a_schedule_comes_at_the_end_of_every_period(now: float, on: bool) -> None:
     assert due(3600.0, 180.0, now) is on
 

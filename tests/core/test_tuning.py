@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.bench.plants import REFERENCE, ROOM_C, Box, Thermometer
 
 from dryward.core.chamber import Chamber, Limits, Output
 from dryward.core.tuning import FAR_K, MOST_SWINGS, RelayTest, advance, begin
+from tests.bench.plants import REFERENCE, ROOM_C, Box, Thermometer
 
 BOX = Chamber(name="bench", sensors=(), outputs=(Output(name="heater"), Output(name="fan")))
 
@@ -17,7 +17,16 @@ def start(
     chamber: Chamber = BOX, *, setpoint_c: float = 80.0, air_c: float | None = 22.0, room_c: float | None = ROOM_C, door_open: bool = False,
     loaded: bool = False, loaded_allowed: bool = False,
 ) -> RelayTest:  # fmt: skip
-    return begin(chamber, setpoint_c=setpoint_c, air_c=air_c, room_c=room_c, door_open=door_open, loaded=loaded, loaded_allowed=loaded_allowed, now=100.0)
+    return begin(
+        chamber,
+        setpoint_c=setpoint_c,
+        air_c=air_c,
+        room_c=room_c,
+        door_open=door_open,
+        loaded=loaded,
+        loaded_allowed=loaded_allowed,
+        now=100.0,
+    )
 
 
 def swing(test: RelayTest, box: Box, sensor: Thermometer) -> RelayTest:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.core.test_tuning import BOX, start
 
 from dryward.core.chamber import Chamber, Control, Output, Plant
 from dryward.core.tuning_advice import Advice, advise, best_cycle_s, judge, ripple_k
 from dryward.core.tuning_fit import Found
+from tests.core.test_tuning import BOX, start
 
 SMALL = Plant(gain_k=128.0, time_constant_s=900.0, dead_time_s=20.0, lag_s=15.0)
 SLOW = Plant(gain_k=128.0, time_constant_s=2400.0, dead_time_s=60.0, lag_s=40.0)

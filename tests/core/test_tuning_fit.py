@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.bench.plants import REFERENCE, ROOM_C, Box, Figures, Thermometer
-from tests.core.test_tuning import start, swing
 
 from dryward.core.chamber import Plant
 from dryward.core.tuning import RelayTest, advance
 from dryward.core.tuning_fit import Swing, TuningError, identify, plant_of, swing_of
 from dryward_hardware.twin import Twin
+from tests.bench.plants import REFERENCE, ROOM_C, Box, Figures, Thermometer
+from tests.core.test_tuning import start, swing
 
 
 def record_of(figures: Figures, *, seed: int | None) -> RelayTest:
@@ -24,17 +24,23 @@ def record_of(figures: Figures, *, seed: int | None) -> RelayTest:
 
 def test_the_limit_cycle_of_the_closed_forms() -> None:
     """Room 20 degC, 80 K, 600 s, 45 s, setpoint 65 degC, half band 0.5 K: the project's own worked case (exact by hand)."""
-    found = swing_of(Plant(gain_k=80.0, time_constant_s=600.0, dead_time_s=45.0), room_c=20.0, setpoint_c=65.0, half_band_k=0.5)
+    found = swing_of(
+        Plant(gain_k=80.0, time_constant_s=600.0, dead_time_s=45.0), room_c=20.0, setpoint_c=65.0, half_band_k=0.5
+    )
     assert found.high_c == pytest.approx(67.9928, abs=5e-5)
     assert found.low_c == pytest.approx(61.2846, abs=5e-5)
     assert found.on_s == pytest.approx(114.167, abs=5e-4)
     assert found.off_s == pytest.approx(90.338, abs=5e-4)
 
 
-@given(gain_k=st.floats(65.0, 400.0), tau_s=st.floats(120.0, 5000.0), part=st.floats(0.01, 0.3), half_k=st.floats(0.2, 2.0))
+@given(
+    gain_k=st.floats(65.0, 400.0), tau_s=st.floats(120.0, 5000.0), part=st.floats(0.01, 0.3), half_k=st.floats(0.2, 2.0)
+)
 def test_the_closed_forms_inverted_give_the_plant_back(gain_k: float, tau_s: float, part: float, half_k: float) -> None:
     plant = Plant(gain_k=gain_k, time_constant_s=tau_s, dead_time_s=tau_s * part)
-    back = plant_of(swing_of(plant, room_c=20.0, setpoint_c=80.0, half_band_k=half_k), room_c=20.0, turn_off_c=80.0 + half_k)
+    back = plant_of(
+        swing_of(plant, room_c=20.0, setpoint_c=80.0, half_band_k=half_k), room_c=20.0, turn_off_c=80.0 + half_k
+    )
     assert back.gain_k == pytest.approx(gain_k, rel=1e-6)
     assert back.time_constant_s == pytest.approx(tau_s, rel=1e-6)
     assert back.dead_time_s == pytest.approx(plant.dead_time_s, rel=1e-6)
@@ -109,6 +115,12 @@ def test_a_test_not_done_is_not_read() -> None:
 
 
 def test_a_swing_faster_than_the_sensor_is_refused() -> None:
-    test = replace(start(), outcome="done", turns_s=tuple(float(n) for n in range(10, 19)), times_s=(9.0, 20.0), readings_c=(79.0, 81.0))
+    test = replace(
+        start(),
+        outcome="done",
+        turns_s=tuple(float(n) for n in range(10, 19)),
+        times_s=(9.0, 20.0),
+        readings_c=(79.0, 81.0),
+    )
     with pytest.raises(TuningError, match="faster than the sensor"):
         identify(test)

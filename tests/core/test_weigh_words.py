@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from tests.core.bench_chamber import piece
 
 from dryward.core import weigh_words as words
 from dryward.core.commands import Event
+from tests.core.bench_chamber import piece
 
 ASKING = [
     words.which_lifted(("a", "b"), 700.0, "rack"),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import piece
 
 from dryward.core.inputs import Weighing
 from dryward.core.weighing import (
@@ -19,6 +18,7 @@ from dryward.core.weighing import (
     weigh_in,
     weighs,
 )
+from tests.core.bench_chamber import piece
 
 
 def test_a_piece_is_done_at_its_own_target_and_not_before() -> None:

@@ -6,8 +6,6 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from tests.core.bench_chamber import AIR, chamber
-
 from dryward.core.chamber import Scale, Sensor
 from dryward.core.commands import Event
 from dryward.core.inputs import Reading
@@ -19,6 +17,7 @@ from dryward.core.weighing import PieceState, settle, weigh_in
 from dryward_hardware.ports import Hung
 from dryward_hardware.twin import Twin
 from dryward_hardware.twin.options import Sensing, TwinOptions
+from tests.core.bench_chamber import AIR, chamber
 
 RACK = Scale(name="rack", device="twin", carries="rack", max_g=20_000.0)
 CELL_C = Sensor(name="cell", role="scale-temperature", device="twin", reads="scale-temperature")
@@ -39,7 +38,9 @@ def some_pieces(chance: random.Random, count: int, *, hooks: bool = False, heavi
         green_g = round(chance.uniform(heaviest_g / 3.0, heaviest_g))
         usual_mm = 70.0 * (green_g / 750.0) ** (1.0 / 3.0)
         thick = None if chance.random() < 0.4 else round(usual_mm * chance.uniform(0.85, 1.15))
-        made.append(Piece(name=f"p{k}", green_g=float(green_g), thickness_mm=thick, scale=f"hook-{k}" if hooks else None))
+        made.append(
+            Piece(name=f"p{k}", green_g=float(green_g), thickness_mm=thick, scale=f"hook-{k}" if hooks else None)
+        )
     return made
 
 
@@ -66,7 +67,16 @@ class Scene:
         self.twin = Twin("twin", options)
         for p in self.pieces:
             self.twin.options = replace(options, meat=self._meat(options))
-            self.twin.hang([Hung(name=p.name, green_g=p.green_g, thickness_mm=p.thickness_mm, channel=p.scale and f"twin/{p.scale}")])
+            self.twin.hang(
+                [
+                    Hung(
+                        name=p.name,
+                        green_g=p.green_g,
+                        thickness_mm=p.thickness_mm,
+                        channel=p.scale and f"twin/{p.scale}",
+                    )
+                ]
+            )
         if self.known_drift:
             self.scales = [self._calibrated(scale) for scale in self.scales]
         self.layout = lay_out(chamber(sensors=(AIR, CELL_C), scales=self.scales))
@@ -82,18 +92,29 @@ class Scene:
         A second twin with nothing on it stands cold, then hot for two hours.
         """
         sensing = replace(self.sensing, weight_noise_g=0.0, weight_fan_g=0.0, weight_knock_g=0.0)
-        empty = Twin("twin", TwinOptions(seed=self.seed, sensing=sensing, hooks=tuple(s.name for s in self.scales if s.carries == "piece")))
+        empty = Twin(
+            "twin",
+            TwinOptions(
+                seed=self.seed, sensing=sensing, hooks=tuple(s.name for s in self.scales if s.carries == "piece")
+            ),
+        )
         found = [{s.channel: s.value or 0.0 for s in empty.poll(t).samples} for t in (0.0,)]
         empty.want(frozenset({"heater", "fan"}), 0.0)
         found.append({s.channel: s.value or 0.0 for s in empty.poll(7200.0).samples})
-        change_g, change_k = (found[1][f"twin/{name}"] - found[0][f"twin/{name}"] for name in (scale.name, "scale-temperature"))
+        change_g, change_k = (
+            found[1][f"twin/{name}"] - found[0][f"twin/{name}"] for name in (scale.name, "scale-temperature")
+        )
         return replace(scale, drift_g_per_k=round(change_g / change_k, 2), tare_c=found[0]["twin/scale-temperature"])
 
     def _meat(self, options: TwinOptions):  # type: ignore[no-untyped-def]
         if not self.meat_spread:
             return options.meat
         faster = self.chance.lognormvariate(0.0, self.meat_spread)
-        return replace(options.meat, diffusivity_m2_s=options.meat.diffusivity_m2_s * faster, water_share=self.chance.uniform(0.71, 0.77))
+        return replace(
+            options.meat,
+            diffusivity_m2_s=options.meat.diffusivity_m2_s * faster,
+            water_share=self.chance.uniform(0.71, 0.77),
+        )
 
     def run(self, seconds: float) -> None:
         """Let time pass."""
@@ -119,7 +140,9 @@ class Scene:
         if not readings:
             return
         before = self.states
-        after = take_readings(self.layout, self.states, self.racks, tuple(readings), door_open=self.door, cell_c=self.cell_c, now=self.now)
+        after = take_readings(
+            self.layout, self.states, self.racks, tuple(readings), door_open=self.door, cell_c=self.cell_c, now=self.now
+        )
         self.racks = after.racks
         self.changed = after.pieces is not before
         self.states = tuple(settle(p, self.now) for p in after.pieces) if self.changed else after.pieces
@@ -157,7 +180,9 @@ class Scene:
 
     def pull(self, name: str) -> None:
         """Take a piece out for good."""
-        self.states = tuple(replace(s, status="pulled", final_g=s.weight_g) if s.piece.name == name else s for s in self.states)
+        self.states = tuple(
+            replace(s, status="pulled", final_g=s.weight_g) if s.piece.name == name else s for s in self.states
+        )
         self.open()
         self.run(10.0)
         self.twin.take_off(name)

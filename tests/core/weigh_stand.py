@@ -6,8 +6,6 @@ import random
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tests.core.bench_chamber import chamber
-
 from dryward.core.chamber import Scale
 from dryward.core.commands import Event
 from dryward.core.inputs import Reading
@@ -16,12 +14,21 @@ from dryward.core.program import Piece
 from dryward.core.rack_state import Rack
 from dryward.core.scales import take_readings
 from dryward.core.weighing import PieceState, settle, weigh_in
+from tests.core.bench_chamber import chamber
 
 
 class Stand:
     """``on[NAME]`` says on which scales a piece lies; all pieces lose ``rate`` of their weight an hour where they lie."""
 
-    def __init__(self, pieces: Sequence[Piece], scales: Sequence[Scale], *, rate: float = 0.002, noise_g: float = 0.3, on: dict[str, tuple[str, ...]] | None = None) -> None:
+    def __init__(
+        self,
+        pieces: Sequence[Piece],
+        scales: Sequence[Scale],
+        *,
+        rate: float = 0.002,
+        noise_g: float = 0.3,
+        on: dict[str, tuple[str, ...]] | None = None,
+    ) -> None:
         self.layout = lay_out(chamber(scales=scales))
         self.states = tuple(PieceState(p) for p in pieces)
         self.racks: tuple[Rack, ...] = ()
@@ -50,7 +57,9 @@ class Stand:
             load_g = sum(w for name, w in self.true_g.items() if scale.name in self.on[name])
             shown_g = scale.tare_g + load_g + self.extra_g[scale.name] + self.chance.gauss(0.0, self.noise_g)
             readings.append(Reading(scale.name, shown_g, self.now))
-        after = take_readings(self.layout, self.states, self.racks, tuple(readings), door_open=self.door, cell_c=None, now=self.now)
+        after = take_readings(
+            self.layout, self.states, self.racks, tuple(readings), door_open=self.door, cell_c=None, now=self.now
+        )
         self.states, self.racks = tuple(settle(p, self.now) for p in after.pieces), after.racks
         self.events.extend(after.events)
 
@@ -66,7 +75,9 @@ class Stand:
         self.states = tuple(weigh_in(s, shown_g, self.now) if s.piece.name == name else s for s in self.states)
 
     def pull(self, name: str) -> None:
-        self.states = tuple(replace(s, status="pulled", final_g=s.weight_g) if s.piece.name == name else s for s in self.states)
+        self.states = tuple(
+            replace(s, status="pulled", final_g=s.weight_g) if s.piece.name == name else s for s in self.states
+        )
 
     def state(self, name: str) -> PieceState:
         return next(s for s in self.states if s.piece.name == name)

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from click.testing import CliRunner, Result
-from tests.hardware.kernel_tree import KernelTree
 
 from dryward.doors.calibration_book import Book
 from dryward.doors.cli import main
+from tests.hardware.kernel_tree import KernelTree
 
 CHAMBER = """
 [chamber]

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from tests.service.conftest import write_twin
 
 from dryward.doors.cli import main
 from dryward.service.serve import Daemon
 from dryward.settings import read_settings
+from tests.service.conftest import write_twin
 
 Command = Callable[..., Result]
 

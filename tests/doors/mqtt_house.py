@@ -11,8 +11,6 @@ from pathlib import Path
 from time import monotonic, time
 from typing import Any
 
-from tests.core.bench_chamber import Bench, chamber
-
 from dryward.core.commands import Reply
 from dryward.core.inputs import Ask, Notice, Request
 from dryward.doors.mqtt.door import Mqtt
@@ -21,8 +19,9 @@ from dryward.doors.socket_door import SocketDoor
 from dryward.record.moments import Stamp
 from dryward.record.outbox import Draft, Outbox
 from dryward.service.loop import Pending, View
-from dryward.service.snapshot import snapshot
+from dryward.service.snapshot import glance, snapshot
 from dryward.settings import MqttSettings
+from tests.core.bench_chamber import Bench, chamber
 
 
 class House:
@@ -52,20 +51,23 @@ class House:
             chamber=name,
             outbox=self.outbox,
             status=self.status,
+            glance=lambda: glance(self.bench.layout, self._view()),
             answer=self._socket.answer,
             tell=self.notices.append,
         )
 
-    def status(self, meat: bool = True) -> dict[str, Any]:
-        view = View(self.bench.tick, self.bench.state, Stamp(utc_s=time()), self.bench.last.on)
-        return snapshot(self.bench.layout, view, meat=meat) | {"planned": []}
+    def status(self) -> dict[str, Any]:
+        return snapshot(self.bench.layout, self._view()) | {"planned": []}
+
+    def _view(self) -> View:
+        return View(self.bench.tick, self.bench.state, Stamp(utc_s=time()), self.bench.last.on)
 
     def turn(self, air_c: float = 22.0, *, asks: list[Ask] | None = None) -> None:
         """One tick, and what the service does after it; its cost is kept."""
         self.bench.turn(air_c, asks=asks or [])
         began = monotonic()
         self.outbox.put([Draft(LANE, e.severity, json.dumps({"text": e.text})) for e in self.bench.last.events])
-        self.mqtt.turned()
+        self.mqtt.turned(eventful=bool(self.bench.last.events))
         self.turn_s.append(monotonic() - began)
 
     def tick(self, every_s: float = 0.05) -> None:

@@ -21,6 +21,7 @@ from typing import Any, Literal
 import pytest
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+
 from tests.faults_live.stand import until
 
 MOSQUITTO = which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")

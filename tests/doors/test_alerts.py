@@ -9,10 +9,6 @@ from time import monotonic, time
 from typing import Any
 
 import pytest
-from tests.core.bench_chamber import Bench
-from tests.doors.mqtt_keys import secret
-from tests.doors.phone import Phone, phone
-from tests.faults_live.stand import until
 
 from dryward.core.commands import Event
 from dryward.core.inputs import Ack, Notice
@@ -21,6 +17,10 @@ from dryward.doors.alerts import Alerts
 from dryward.doors.alerts_send import targets
 from dryward.record.outbox import Outbox
 from dryward.settings import AlertSettings
+from tests.core.bench_chamber import Bench
+from tests.doors.mqtt_keys import secret
+from tests.doors.phone import Phone, phone
+from tests.faults_live.stand import until
 
 
 class House:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+
 from tests.doors.conftest import Command
 from tests.doors.mqtt_keys import secret
 from tests.doors.phone import phone

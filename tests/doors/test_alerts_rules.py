@@ -8,12 +8,12 @@ from datetime import datetime, timedelta
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import Bench, piece
 
 from dryward.core.commands import Event, Severity
 from dryward.core.inputs import Ack, Hold, Notice, Pull, Resume, Stop, Weigh
 from dryward.doors.alerts_rules import Rules, Told, quiet_until, with_again
 from dryward.settings import AlertSettings
+from tests.core.bench_chamber import Bench, piece
 
 NOON = datetime(2026, 5, 4, 12, 0)
 NIGHT = datetime(2026, 5, 4, 23, 30)

@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.doors.mqtt_keys import secret
-from tests.doors.phone import phone
 
 from dryward.doors.alerts_send import INSTALL, Sender, Target, targets
 from dryward.doors.secret import SecretError
 from dryward.settings import AlertSettings
+from tests.doors.mqtt_keys import secret
+from tests.doors.phone import phone
 
 
 def send(target: Target, **more: Any) -> str:

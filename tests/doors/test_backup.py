@@ -6,11 +6,11 @@ from contextlib import closing
 from pathlib import Path
 
 from click.testing import CliRunner, Result
-from tests.record.batch import write_batch
 
 from dryward.doors.cli import main
 from dryward.record.queries import Record
 from dryward.service.lock import ChamberLock
+from tests.record.batch import write_batch
 
 
 def run(*words: str) -> Result:

@@ -30,14 +30,18 @@ def test_dry_example() -> None:
 
 def test_pumped_example_is_above_the_limit_for_bacon() -> None:
     """162.27 ppm (secondary source, recomputed); 120 ppm for pumped bacon, 9 CFR 424.21(c)."""
-    values = answered("--method", "pumped", "--nitrite-pct", "0.75", "--cure-g", "50", "--pickle-g", "462.1875", "--pump-pct", "20")
+    values = answered(
+        "--method", "pumped", "--nitrite-pct", "0.75", "--cure-g", "50", "--pickle-g", "462.1875", "--pump-pct", "20"
+    )
     assert values["nitrite_ppm"] == pytest.approx(162.27, abs=0.005)
     assert values["limit_ppm"] == 120.0
     assert values["within_limit"] is False
 
 
 def test_immersion_with_nitrate() -> None:
-    values = answered("--method", "immersion", "--blend", "type-2", "--cure-g", "32", "--pickle-g", "5000", "--green-g", "5000")
+    values = answered(
+        "--method", "immersion", "--blend", "type-2", "--cure-g", "32", "--pickle-g", "5000", "--green-g", "5000"
+    )
     assert values["nitrite_ppm"] == pytest.approx(200.0)
     assert values["nitrate_ppm"] == pytest.approx(128.0)
     assert values["nitrate_limit_ppm"] == 500.0
@@ -52,7 +56,11 @@ def test_a_limit_is_chosen_by_name_or_given_with_its_source() -> None:
 
 
 def test_above_the_limit_is_warned_of_in_text() -> None:
-    output = CliRunner().invoke(calc, ["cure", "--method", "dry", "--blend", "type-1", "--cure-g", "25", "--green-g", "1000"]).output
+    output = (
+        CliRunner()
+        .invoke(calc, ["cure", "--method", "dry", "--blend", "type-1", "--cure-g", "25", "--green-g", "1000"])
+        .output
+    )
     assert "ABOVE THE LIMIT" in output
     assert "at most 3.2 g" in output
 
@@ -61,14 +69,23 @@ def test_above_the_limit_is_warned_of_in_text() -> None:
     ("arguments", "said"),
     [
         (["--method", "dry", "--cure-g", "2.5", "--green-g", "1000"], "either --blend or --nitrite-pct"),
-        (["--method", "dry", "--blend", "type-1", "--nitrite-pct", "6.25", "--cure-g", "2.5", "--green-g", "1000"], "either --blend or --nitrite-pct"),
+        (
+            ["--method", "dry", "--blend", "type-1", "--nitrite-pct", "6.25", "--cure-g", "2.5", "--green-g", "1000"],
+            "either --blend or --nitrite-pct",
+        ),
         (["--method", "dry", "--blend", "type-1", "--cure-g", "2.5"], "needs --green-g"),
         (["--method", "pumped", "--blend", "type-1", "--cure-g", "2.5", "--pickle-g", "1000"], "needs --pump-pct"),
         (["--method", "dry", "--blend", "type-1", "--cure-g", "2.5", "--green-g", "1"], "write 1000"),
         (["--method", "dry", "--nitrite-pct", "0.0625", "--cure-g", "2.5", "--green-g", "1000"], "write 6.25"),
         (["--method", "dry", "--blend", "type-1", "--cure-g", "1 tsp", "--green-g", "1000"], "no weight"),
-        (["--method", "dry", "--blend", "type-1", "--cure-g", "2.5", "--green-g", "1000", "--limit-ppm", "100"], "needs --limit-source"),
-        (["--method", "dry", "--blend", "type-1", "--cure-g", "2.5", "--green-g", "1000", "--limit-source", "x"], "belong to --limit-ppm"),
+        (
+            ["--method", "dry", "--blend", "type-1", "--cure-g", "2.5", "--green-g", "1000", "--limit-ppm", "100"],
+            "needs --limit-source",
+        ),
+        (
+            ["--method", "dry", "--blend", "type-1", "--cure-g", "2.5", "--green-g", "1000", "--limit-source", "x"],
+            "belong to --limit-ppm",
+        ),
     ],
 )
 def test_used_wrongly_says_what_is_missing_or_mixed_up(arguments: list[str], said: str) -> None:

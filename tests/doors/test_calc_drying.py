@@ -33,7 +33,14 @@ def test_text_says_estimate_cold_and_who_decides() -> None:
 
 def test_the_cut_gives_water_and_protein() -> None:
     """USDA SR26: beef eye of round lean, 73.43 % water, 23.37 % protein."""
-    values = json.loads(CliRunner().invoke(calc, ["drying", "--green-g", "1000", "--cut", "eye of round", "--salt-pct", "0", "--loss-pct", "35", "--json"]).output)
+    values = json.loads(
+        CliRunner()
+        .invoke(
+            calc,
+            ["drying", "--green-g", "1000", "--cut", "eye of round", "--salt-pct", "0", "--loss-pct", "35", "--json"],
+        )
+        .output
+    )
     assert values["moisture_pct"] == pytest.approx(59.12, abs=0.005)
     assert values["moisture_protein"] == pytest.approx((73.43 - 35.0) / 23.37)
 
@@ -47,13 +54,17 @@ def test_a_ph_is_held_against_the_food_code_with_the_upper_end() -> None:
 
 
 def test_fractions_are_named_together() -> None:
-    result = CliRunner().invoke(calc, ["drying", "--green-g", "1000", "--water-pct", "70", "--salt-pct", "0.025", "--loss-pct", "0.35"])
+    result = CliRunner().invoke(
+        calc, ["drying", "--green-g", "1000", "--water-pct", "70", "--salt-pct", "0.025", "--loss-pct", "0.35"]
+    )
     assert result.exit_code == 2
     assert "write 2.5" in result.output
     assert "write 35" in result.output
 
 
 def test_an_impossible_loss_is_used_wrongly() -> None:
-    result = CliRunner().invoke(calc, ["drying", "--green-g", "1000", "--water-pct", "70", "--salt-pct", "2.5", "--loss-pct", "80"])
+    result = CliRunner().invoke(
+        calc, ["drying", "--green-g", "1000", "--water-pct", "70", "--salt-pct", "2.5", "--loss-pct", "80"]
+    )
     assert result.exit_code == 2
     assert "less than 67.5 %" in result.output

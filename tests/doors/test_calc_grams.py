@@ -8,7 +8,9 @@ import pytest
 from dryward.doors.calc.grams import Grams
 
 
-@pytest.mark.parametrize(("text", "grams"), [("25", 25.0), ("2.5", 2.5), ("2,5", 2.5), ("25 g", 25.0), ("25g/kg", 25.0), ("1e3", 1000.0)])
+@pytest.mark.parametrize(
+    ("text", "grams"), [("25", 25.0), ("2.5", 2.5), ("2,5", 2.5), ("25 g", 25.0), ("25g/kg", 25.0), ("1e3", 1000.0)]
+)
 def test_grams_are_understood(text: str, grams: float) -> None:
     assert Grams().convert(text, None, None) == grams
 

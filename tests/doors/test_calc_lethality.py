@@ -49,7 +49,10 @@ def test_without_d_there_is_no_reduction(tmp_path: Path) -> None:
     assert answered(written(tmp_path, held(65.0, 5)), "--ref-c", "65", "--z-c", "6")["log_reduction"] is None
 
 
-@pytest.mark.parametrize(("core_c", "minutes", "six", "seven"), [(60.0, 12, True, True), (60.0, 11, False, False), (54.4, 112, True, False), (54.4, 121, True, True)])
+@pytest.mark.parametrize(
+    ("core_c", "minutes", "six", "seven"),
+    [(60.0, 12, True, True), (60.0, 11, False, False), (54.4, 112, True, False), (54.4, 121, True, True)],
+)
 def test_appendix_a_by_its_table(tmp_path: Path, core_c: float, minutes: int, six: bool, seven: bool) -> None:
     """USDA FSIS Appendix A: 140 degF 12 min for both; 130 degF 112 min for 6.5 logs, 121 min for 7."""
     values = answered(written(tmp_path, held(core_c, minutes)), "--appendix-a")
@@ -91,7 +94,9 @@ def test_an_empty_cell_is_a_gap(tmp_path: Path) -> None:
 
 
 def test_a_probe_pulled_out_is_told_and_nothing_counts_after(tmp_path: Path) -> None:
-    path = written(tmp_path, [*held(60.0, 5), (360, 25.0), (420, 22.0), *((480 + 60 * minute, 70.0) for minute in range(20))])
+    path = written(
+        tmp_path, [*held(60.0, 5), (360, 25.0), (420, 22.0), *((480 + 60 * minute, 70.0) for minute in range(20))]
+    )
     values = answered(path, "--appendix-a")
     assert values["logs_6_5_basis"] == pytest.approx(6.5 * 5 / 11.2)
     assert "pulled out" in values["notes"][0]

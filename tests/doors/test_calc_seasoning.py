@@ -10,7 +10,21 @@ from click.testing import CliRunner
 
 from dryward.doors.calc import calc
 
-BATCH = ["seasoning", "--piece", "loin-1=1000", "--piece", "loin-2=764", "--salt", "25", "--cure", "2.5", "--blend", "type-1", "--spice", "pepper=4"]
+BATCH = [
+    "seasoning",
+    "--piece",
+    "loin-1=1000",
+    "--piece",
+    "loin-2=764",
+    "--salt",
+    "25",
+    "--cure",
+    "2.5",
+    "--blend",
+    "type-1",
+    "--spice",
+    "pepper=4",
+]
 
 
 def test_json_carries_grams_errors_and_totals() -> None:
@@ -35,7 +49,11 @@ def test_text_is_a_sheet_to_weigh_by_with_nitrite_and_rest() -> None:
 
 
 def test_too_much_cure_is_shouted_about() -> None:
-    output = CliRunner().invoke(calc, ["seasoning", "--piece", "a=1000", "--salt", "25", "--cure", "5", "--blend", "type-1"]).output
+    output = (
+        CliRunner()
+        .invoke(calc, ["seasoning", "--piece", "a=1000", "--salt", "25", "--cure", "5", "--blend", "type-1"])
+        .output
+    )
     assert "ABOVE THE LIMIT" in output
 
 

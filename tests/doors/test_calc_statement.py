@@ -8,7 +8,19 @@ from click.testing import CliRunner
 
 from dryward.doors.calc import calc
 
-COMMON = ["statement", "--name", "loin-1", "--green-g", "1000", "--weight-g", "650", "--salt-pct", "2.5", "--cut", "pork loin"]
+COMMON = [
+    "statement",
+    "--name",
+    "loin-1",
+    "--green-g",
+    "1000",
+    "--weight-g",
+    "650",
+    "--salt-pct",
+    "2.5",
+    "--cut",
+    "pork loin",
+]
 
 
 def test_text_begins_with_not_shelf_stable_and_the_cold() -> None:
@@ -18,8 +30,14 @@ def test_text_begins_with_not_shelf_stable_and_the_cold() -> None:
 
 
 def test_the_label_alone() -> None:
-    output = CliRunner().invoke(calc, [*COMMON, "--label", "--run-id", "7", "--program", "two-step", "--dried-to", "2025-11-12"]).output
-    assert output.startswith("loin-1, pork loin\n1000 g raw, 650 g dried, 35.0 % lost\nDried 2025-11-12\nRun 7, program two-step\n")
+    output = (
+        CliRunner()
+        .invoke(calc, [*COMMON, "--label", "--run-id", "7", "--program", "two-step", "--dried-to", "2025-11-12"])
+        .output
+    )
+    assert output.startswith(
+        "loin-1, pork loin\n1000 g raw, 650 g dried, 35.0 % lost\nDried 2025-11-12\nRun 7, program two-step\n"
+    )
 
 
 def test_json_carries_both() -> None:

@@ -17,7 +17,9 @@ def written(tmp_path: Path, text: str) -> Path:
 
 
 def test_columns_are_found_by_name_whatever_stands_beside_them(tmp_path: Path) -> None:
-    table = read_columns(written(tmp_path, "note,core_c,t_s\r\nstart,4.5,0\r\n\r\n,5,60\r\n"), ["t_s", "core_c"], ["rh_pct"])
+    table = read_columns(
+        written(tmp_path, "note,core_c,t_s\r\nstart,4.5,0\r\n\r\n,5,60\r\n"), ["t_s", "core_c"], ["rh_pct"]
+    )
     assert table.columns == {"t_s": (0.0, 60.0), "core_c": (4.5, 5.0)}
     assert table.rows == (2, 4)
 

@@ -7,10 +7,10 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from tests.doors.calibration_bench import CalibrationBench, bench_in
 
 from dryward.doors.calibration_book import Entry
 from dryward.settings import read_settings
+from tests.doors.calibration_bench import CalibrationBench, bench_in
 
 
 @pytest.fixture

@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.doors.calibration_bench import CalibrationBench, bench_in
 
 from dryward.doors.calibration_results import Thermometer
 from dryward.doors.calibration_walk import Walk
 from dryward.doors.measuring import Subject
 from dryward.settings import read_settings
+from tests.doors.calibration_bench import CalibrationBench, bench_in
 
 
 @pytest.fixture

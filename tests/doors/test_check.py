@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from tests.faults_live.stand import Stand, write_chamber
 
 from dryward.doors.cli import main
 from dryward.service.check import CAUTIONS
+from tests.faults_live.stand import Stand, write_chamber
 
 
 @pytest.fixture

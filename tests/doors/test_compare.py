@@ -6,9 +6,9 @@ import json
 from pathlib import Path
 
 from click.testing import CliRunner
-from tests.record.batch import write_batch
 
 from dryward.doors.cli import main
+from tests.record.batch import write_batch
 
 
 def test_two_runs_are_compared(tmp_path: Path) -> None:

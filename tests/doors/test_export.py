@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from click.testing import CliRunner
-from tests.record.batch import write_batch
 
 from dryward.doors.cli import main
+from tests.record.batch import write_batch
 
 
 def test_it_writes_both_forms_and_writes_over_nothing(tmp_path: Path) -> None:

@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.doors.calibration_bench import CalibrationBench, bench_in
 
 from dryward.doors import measuring as module
 from dryward.doors.measuring import NoReading, Subject, measure
 from dryward.settings import read_settings
+from tests.doors.calibration_bench import CalibrationBench, bench_in
 
 AIR = Subject(name="air", device="top", kind="hwmon", reads="temperature", offset=0.5)
 HOOK = Subject(name="hook-1", device="cell-1", kind="hx711", reads="counts", is_sensor=False)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from tests.doors.test_mqtt_table import ID, running, seen
-
 from dryward.doors.mqtt.describe import KIND, description
 from dryward.doors.mqtt.payload import Watcher
+from tests.doors.test_mqtt_table import ID, running, seen
 
 # Homie 5, "Device Attributes", "Node Attributes", "Property Attributes" and "Payloads": the fields and words it knows.
 DEVICE = {"homie", "version", "nodes", "name", "type", "children", "root", "parent", "extensions"}

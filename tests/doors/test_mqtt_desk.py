@@ -8,12 +8,12 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from tests.faults_live.stand import until
 
 from dryward.core.inputs import Notice
 from dryward.doors.mqtt import desk as module
 from dryward.doors.mqtt.asks import Asked, TurnedAway
 from dryward.doors.mqtt.desk import MOST_TURNED_AWAY, MOST_WAITING, NONCES, Desk
+from tests.faults_live.stand import until
 
 
 class House:

@@ -11,14 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from jsonschema import Draft7Validator
-from tests.doors.test_mqtt_asks import message
-from tests.doors.test_mqtt_table import running, seen
 
 import dryward.doors.mqtt
 from dryward.doors.mqtt.asks import VERBS
 from dryward.doors.mqtt.documents import asyncapi, asyncapi_text, main, topic_table, with_topics
 from dryward.doors.mqtt.payload import Watcher
 from dryward.doors.mqtt.table import NODES
+from tests.doors.test_mqtt_asks import message
+from tests.doors.test_mqtt_table import running, seen
 
 CONFIG = Path(__file__).parents[2] / "config"
 PAGE = Path(dryward.doors.mqtt.__file__).with_name("README.md")

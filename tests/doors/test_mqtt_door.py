@@ -7,14 +7,14 @@ from pathlib import Path
 from time import monotonic
 
 import pytest
-from tests.doors.mqtt_house import House, house, plain
-from tests.doors.mqtt_keys import password_file, secret
-from tests.doors.mqtt_stand import broker, line, listener, needs_broker
-from tests.faults_live.stand import until
 
 from dryward.core.alarms import Alarm
 from dryward.doors.mqtt import door as module
 from dryward.doors.mqtt import session as session_module
+from tests.doors.mqtt_house import House, house, plain
+from tests.doors.mqtt_keys import password_file, secret
+from tests.doors.mqtt_stand import broker, line, listener, needs_broker
+from tests.faults_live.stand import until
 
 
 @pytest.fixture(autouse=True)
@@ -96,7 +96,7 @@ def test_a_snapshot_that_fails_ends_neither_thread_nor_daemon(tmp_path: Path, ca
     ):
         whole = made.mqtt._status
 
-        def broken(meat: bool) -> dict[str, object]:
+        def broken() -> dict[str, object]:
             raise RuntimeError("no snapshot")
 
         made.mqtt._status = broken

@@ -7,14 +7,14 @@ from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
+
+from dryward.doors.mqtt import session
+from dryward.doors.mqtt.fleet import PASSWORD, NoBroker, Place, listening, place
 from tests.core.bench_chamber import piece
 from tests.doors.mqtt_house import House, house, plain
 from tests.doors.mqtt_keys import make_keys, password_file
 from tests.doors.mqtt_stand import Broker, broker, needs_broker
 from tests.faults_live.stand import until
-
-from dryward.doors.mqtt import session
-from dryward.doors.mqtt.fleet import PASSWORD, NoBroker, Place, listening, place
 
 
 @pytest.fixture

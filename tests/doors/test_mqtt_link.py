@@ -12,13 +12,13 @@ from time import monotonic
 from typing import Any
 
 import pytest
-from tests.doors.mqtt_keys import Keys, make_keys, password_file, secret
-from tests.doors.mqtt_stand import Broker, broker, needs_broker
 
 from dryward.doors.mqtt import link as module
 from dryward.doors.mqtt.link import Link, LinkError
 from dryward.doors.secret import SecretError
 from dryward.settings import MqttSettings
+from tests.doors.mqtt_keys import Keys, make_keys, password_file, secret
+from tests.doors.mqtt_stand import Broker, broker, needs_broker
 
 
 @pytest.fixture(scope="module")

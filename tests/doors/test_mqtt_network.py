@@ -16,14 +16,14 @@ from time import monotonic, time
 import pytest
 from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
-from tests.doors.mqtt_house import House, house, plain
-from tests.doors.mqtt_keys import password_file, secret
-from tests.doors.mqtt_stand import Broker, Line, Listener, broker, line, listener, needs_broker
-from tests.faults_live.stand import until
 
 from dryward.doors.mqtt import door as door_module
 from dryward.doors.mqtt import session as session_module
 from dryward.record import outbox as outbox_module
+from tests.doors.mqtt_house import House, house, plain
+from tests.doors.mqtt_keys import password_file, secret
+from tests.doors.mqtt_stand import Broker, Line, Listener, broker, line, listener, needs_broker
+from tests.faults_live.stand import until
 
 pytestmark = needs_broker
 RIGHT_AGAIN_S = 10.0  # the figure

@@ -13,11 +13,11 @@ from shutil import which
 from typing import Any
 
 import pytest
+
+from dryward.settings import MqttSettings
 from tests.doors.mqtt_house import house
 from tests.doors.mqtt_stand import broker, free_port, needs_broker
 from tests.faults_live.stand import until
-
-from dryward.settings import MqttSettings
 
 TOP = Path(__file__).parents[2]
 PAGE = (TOP / "daemon" / "dryward" / "doors" / "mqtt" / "README.md").read_text()

@@ -11,13 +11,13 @@ from typing import Any, get_args
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
-from tests.doors.test_mqtt_table import running, seen
 
 from dryward.core.inputs import Notice, Weigh
 from dryward.core.phases import Phase
 from dryward.doors.mqtt.payload import Watcher, decode, encode, rebuild
 from dryward.doors.mqtt.table import NODES, Property
+from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
+from tests.doors.test_mqtt_table import running, seen
 
 FLOAT = re.compile(r"-?\d+(\.\d+)?([eE]-?\d+)?")  # Homie 5, "Float": digits, -, one dot, exponent; no NaN, no Infinity
 INTEGER = re.compile(r"-?\d+")

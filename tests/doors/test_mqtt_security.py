@@ -9,13 +9,13 @@ from typing import Any
 
 import pytest
 from paho.mqtt.client import Client
+
+from dryward.settings import MqttSettings
 from tests.doors.mqtt_house import House, house
 from tests.doors.mqtt_keys import Keys, make_keys, password_file, secret
 from tests.doors.mqtt_stand import Broker, Listener, broker, listener, needs_broker
 from tests.doors.test_mqtt_session import request
 from tests.faults_live.stand import until
-
-from dryward.settings import MqttSettings
 
 ACL = Path(__file__).parents[2] / "config" / "mosquitto-acl.example"
 WORDS = {"shed": "w-shed", "cellar": "w-cellar", "display": "w-display", "phone": "w-phone"}

@@ -11,14 +11,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.core.bench_chamber import piece
-from tests.doors.mqtt_house import House, house, plain
-from tests.doors.mqtt_stand import Broker, Listener, broker, listener, needs_broker
-from tests.faults_live.stand import until
 
 from dryward.core.inputs import Ack, Load, Notice, Reset, Stop
 from dryward.doors.mqtt import session
 from dryward.doors.mqtt.payload import rebuild
+from tests.core.bench_chamber import piece
+from tests.doors.mqtt_house import House, house, plain
+from tests.doors.mqtt_stand import Broker, Listener, broker, listener, needs_broker
+from tests.faults_live.stand import until
 
 pytestmark = needs_broker
 

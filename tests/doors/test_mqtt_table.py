@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.core.bench_chamber import Bench, piece
 
 from dryward.core.inputs import Notice
 from dryward.doors.mqtt.table import ALARM_KEYS, NODES, alerts, parts, topic_ids
 from dryward.record.moments import Stamp
 from dryward.service.loop import View
 from dryward.service.snapshot import snapshot
+from tests.core.bench_chamber import Bench, piece
 
 ID = re.compile(r"[a-z0-9]([a-z0-9-]*[a-z0-9])?")  # Homie 5, "Topic IDs": a-z, 0-9 and hyphen, no hyphen at either end
 UNITS = {"", "°C", "%", "s", "h", "g", "kWh", "#"}  # all but g are among the units Homie 5 recommends

@@ -15,15 +15,6 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.core.bench_chamber import Bench
-from tests.doors.mqtt_keys import secret
-from tests.doors.mqtt_stand import Broker, Listener, broker, free_port, listener, needs_broker
-from tests.doors.phone import Phone, phone
-from tests.doors.test_mqtt_asks import near
-from tests.doors.test_mqtt_session import request
-from tests.faults_live.stand import Stand, until, write_chamber
-from tests.record.scene import session
-from tests.service.conftest import write_twin
 
 from dryward.core.commands import Commands, Event
 from dryward.core.inputs import NOTHING, Load, Notice, Request, Start
@@ -36,6 +27,15 @@ from dryward.record.writer import RecordWriter
 from dryward.service.loop import View
 from dryward.service.serve import Daemon
 from dryward.settings import read_settings
+from tests.core.bench_chamber import Bench
+from tests.doors.mqtt_keys import secret
+from tests.doors.mqtt_stand import Broker, Listener, broker, free_port, listener, needs_broker
+from tests.doors.phone import Phone, phone
+from tests.doors.test_mqtt_asks import near
+from tests.doors.test_mqtt_session import request
+from tests.faults_live.stand import Stand, until, write_chamber
+from tests.record.scene import session
+from tests.service.conftest import write_twin
 
 SHORT = Program(name="short", cap_h=0.04, steps=(Step(name="warm", air_c=40.0, ends=Ends(own_target=True)),))
 LONG = Program(name="long", cap_h=50.0, steps=(Step(name="warm", air_c=40.0, ends=Ends(own_target=True)),))
@@ -275,7 +275,7 @@ def test_what_was_recorded_and_never_reached_the_outbox_is_told_after_a_power_cu
     writer.close()
     bench = Bench.of()
     view = View(9, bench.state, Stamp(utc_s=time()), frozenset())
-    made = open_outward(read_settings(path), view=lambda: view, status=dict, answer=dict, tell=print)
+    made = open_outward(read_settings(path), view=lambda: view, status=dict, glance=dict, answer=dict, tell=print)
     assert made is not None
     made.close()
     again = Outbox(tmp_path / "record.outbox.db", [BROKER])

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from tests.doors.conftest import Command
-from tests.record.batch import write_batch
 
 from dryward.doors.cli import main
 from dryward.doors.past import minute
+from tests.doors.conftest import Command
+from tests.record.batch import write_batch
 
 
 def test_no_record_yet(command: Command) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.doors.conftest import Command
 
 from dryward.service.serve import Daemon
+from tests.doors.conftest import Command
 
 pytestmark = pytest.mark.usefixtures("daemon")
 
@@ -42,7 +42,9 @@ def test_a_run_from_loading_to_stopping(command: Command, chamber_file: Path) ->
         (("reset",), "Nothing to reset"),
     ],
 )
-def test_a_refusal_says_why_and_ends_with_one(command: Command, chamber_file: Path, words: tuple[str, ...], said: str) -> None:
+def test_a_refusal_says_why_and_ends_with_one(
+    command: Command, chamber_file: Path, words: tuple[str, ...], said: str
+) -> None:
     begin(command, chamber_file)
     result = command(*words)
     assert result.exit_code == 1

@@ -47,7 +47,9 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def rehearse(files: Path, *words: str) -> Result:
-    return CliRunner().invoke(main, ["rehearse", str(files / "quick.toml"), "--pieces", str(files / "batch.toml"), *words])
+    return CliRunner().invoke(
+        main, ["rehearse", str(files / "quick.toml"), "--pieces", str(files / "batch.toml"), *words]
+    )
 
 
 def test_a_rehearsal_tells_steps_pieces_energy_wear_and_warnings(files: Path) -> None:

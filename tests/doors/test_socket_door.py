@@ -90,13 +90,38 @@ def test_only_owner_and_group_may_talk(house: House, tmp_path: Path) -> None:
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=200, deadline=None)
-@given(line=st.one_of(st.binary(max_size=200), st.recursive(st.none() | st.booleans() | st.floats() | st.text(max_size=8), lambda c: st.lists(c, max_size=3) | st.dictionaries(st.sampled_from(["ask", "verb", "who", "request_id", "piece", "weight_g", "x"]), c, max_size=4), max_leaves=8).map(lambda v: json.dumps(v).encode())))
+@given(
+    line=st.one_of(
+        st.binary(max_size=200),
+        st.recursive(
+            st.none() | st.booleans() | st.floats() | st.text(max_size=8),
+            lambda c: (
+                st.lists(c, max_size=3)
+                | st.dictionaries(
+                    st.sampled_from(["ask", "verb", "who", "request_id", "piece", "weight_g", "x"]), c, max_size=4
+                )
+            ),
+            max_leaves=8,
+        ).map(lambda v: json.dumps(v).encode()),
+    )
+)
 def test_whatever_is_sent_is_answered_and_nothing_unknown_is_posted(house: House, line: bytes) -> None:
     house.posted.clear()
     answer = house.door.answer(line, "someone")
     assert isinstance(answer["accepted"], bool)
     for request in house.posted:
-        assert request.ask.verb in ("load", "start", "hold", "resume", "stop", "weigh", "pull", "ack", "shelve", "reset")
+        assert request.ask.verb in (
+            "load",
+            "start",
+            "hold",
+            "resume",
+            "stop",
+            "weigh",
+            "pull",
+            "ack",
+            "shelve",
+            "reset",
+        )
 
 
 @pytest.mark.parametrize("weight", ["heavy", None, [], "700"])

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.doors.conftest import Command
 
 from dryward.doors.status import text
 from dryward.service.serve import Daemon
+from tests.doors.conftest import Command
 
 
 def test_an_idle_chamber_says_what_to_do(command: Command, daemon: Daemon) -> None:

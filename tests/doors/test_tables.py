@@ -12,7 +12,10 @@ def test_columns_are_aligned() -> None:
     assert text == "piece      now\nloin-1     9 g\na       1000 g"
 
 
-@pytest.mark.parametrize(("seconds", "text"), [(None, "-"), (0.0, "00:00"), (3_660.0, "01:01"), (90_000.0, "1 d 01:00"), (86_399.0, "1 d 00:00")])
+@pytest.mark.parametrize(
+    ("seconds", "text"),
+    [(None, "-"), (0.0, "00:00"), (3_660.0, "01:01"), (90_000.0, "1 d 01:00"), (86_399.0, "1 d 00:00")],
+)
 def test_lengths_of_time(seconds: float | None, text: str) -> None:
     assert hours(seconds) == text
 

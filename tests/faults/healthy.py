@@ -9,12 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from random import Random
 
-from tests.faults.stand import Fit, Model, Stand
-
 from dryward.core.inputs import Hold, Resume
 from dryward.core.program import Ends, Program, Step
 from dryward_hardware.twin.faults import Fault
 from dryward_hardware.twin.options import Room
+from tests.faults.stand import Fit, Model, Stand
 
 REACH_K = 58.0
 """So far above the room a heater of the reference plants holds its air even when the mains are 20 % low."""
@@ -61,7 +60,9 @@ def story(model: Model, seed: int, hours: float) -> Story:
         dwell_h = chance.choice((0.4, 0.8, 1.5, 3.0))
         ramp = chance.choice((None, None, 5.0, 20.0, 60.0)) if tuned else None
         air_c = round(chance.uniform(40.0, top_c), 1)
-        steps.append(Step(name=f"s{len(steps)}", air_c=air_c, ramp_k_per_h=ramp, ends=Ends(dwell_h=dwell_h, cap_h=dwell_h + 4.0)))
+        steps.append(
+            Step(name=f"s{len(steps)}", air_c=air_c, ramp_k_per_h=ramp, ends=Ends(dwell_h=dwell_h, cap_h=dwell_h + 4.0))
+        )
         left_h -= dwell_h
     fit = Fit(
         door=model == "overpowered" or chance.random() < 0.7,
@@ -76,7 +77,9 @@ def story(model: Model, seed: int, hours: float) -> Story:
     mains, at = [], chance.randrange(600, 7200)
     while at < seconds and not swing:
         until = at + chance.randrange(600, 7200)
-        mains.append(Fault(at_s=float(at), until_s=float(until), kind="mains", value=chance.choice((0.8, 0.9, 1.1, 1.2))))
+        mains.append(
+            Fault(at_s=float(at), until_s=float(until), kind="mains", value=chance.choice((0.8, 0.9, 1.1, 1.2)))
+        )
         at = until + chance.randrange(600, 7200)
     doors, at = [], chance.randrange(300, 5400)
     while at < seconds:
@@ -91,7 +94,9 @@ def story(model: Model, seed: int, hours: float) -> Story:
         seed=seed,
         hours=hours,
         fit=fit,
-        room=Room(air_c=room_c, day_swing_k=chance.choice((0.0, 4.0)), rh_pct=chance.uniform(30.0, 80.0), mains_swing=swing),
+        room=Room(
+            air_c=room_c, day_swing_k=chance.choice((0.0, 4.0)), rh_pct=chance.uniform(30.0, 80.0), mains_swing=swing
+        ),
         start_c=room_c + chance.choice((0.0, 0.0, -5.0, 20.0)),
         program=Program(name="healthy", cap_h=1000.0, steps=tuple(steps)),
         mains=tuple(mains),

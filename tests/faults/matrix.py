@@ -56,7 +56,9 @@ def main(wanted: Sequence[str]) -> int:
                 bad = isinstance(cell, Cell) and not cell.good
                 failed += bad
                 if bad or wanted:
-                    print(f"      {state}, {model}: {cell if isinstance(cell, str) else f'{cell.took:.0f} {cell.unit} {cell.noticed} {cell.wrong}'}")
+                    print(
+                        f"      {state}, {model}: {cell if isinstance(cell, str) else f'{cell.took:.0f} {cell.unit} {cell.noticed} {cell.wrong}'}"
+                    )
     print("every cell in time" if not failed else f"{failed} cells FAILED")
     return 1 if failed else 0
 

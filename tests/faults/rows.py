@@ -10,9 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import inf
 
-from tests.faults.stand import Fit, Model, Stand, with_limits
-from tests.faults.states import ROOM_C, Case, brought, cool
-
 from dryward.core.chamber import Limits
 from dryward.core.inputs import Ack, Ask, Notice, Reset, Resume, Start
 from dryward.core.phases import MAY_HEAT
@@ -20,6 +17,8 @@ from dryward.core.progress import target_air_c
 from dryward.core.state import State, adopt
 from dryward.record.checkpoint import from_json, to_json
 from dryward_hardware.twin.faults import Fault
+from tests.faults.stand import Fit, Model, Stand, with_limits
+from tests.faults.states import ROOM_C, Case, brought, cool
 
 TICK_S = 1.0
 SAMPLE_S = 2.0
@@ -51,7 +50,9 @@ def noticed(stand: Stand, keys: tuple[str, ...]) -> str:
     return next((a.key for a in stand.state.alarms if a.key in keys and a.phase != "pending"), "")
 
 
-def watch(stand: Stand, keys: tuple[str, ...], *, longest_s: float, off_within_s: float = inf) -> tuple[float, str, str]:
+def watch(
+    stand: Stand, keys: tuple[str, ...], *, longest_s: float, off_within_s: float = inf
+) -> tuple[float, str, str]:
     """Tick until one of ``keys`` is raised. Return after how many seconds, which, and whether heat went on too long."""
     began, wrong = stand.seconds, ""
     while stand.seconds - began < longest_s:
@@ -135,7 +136,9 @@ def jumped(case: Case, model: Model) -> Cell | str:
         return "no heat to lose"
     if case.name == "cold start":
         return "F13"
-    stand = brought(case, model, fit=TUNED, limits=Limits(), faults=(Fault(at_s=0.0, kind="sensor-offset", value=-25.0),))
+    stand = brought(
+        case, model, fit=TUNED, limits=Limits(), faults=(Fault(at_s=0.0, kind="sensor-offset", value=-25.0),)
+    )
     keys = ("below-band-long", "no-heat-near-target", "no-heat-response", "air-disagrees", "over-limit")
     took_s, found, wrong = watch(stand, keys, longest_s=400.0)
     return Cell(took=took_s, limit=180.0, noticed=found, wrong=wrong)
@@ -209,7 +212,13 @@ def falls_out_of_band(case: Case, model: Model) -> Cell | str:
             alarm_ks = below_ks
         if noticed(stand, ("below-band-long",)):
             late = "" if below_ks <= 1800.0 + ONE_TICK_KS else f"tripped only at {below_ks:.0f} K s"
-            return Cell(took=alarm_ks, limit=600.0 + ONE_TICK_KS, unit="K s", noticed="below-band", wrong=late or aftermath(stand, "below-band-long"))
+            return Cell(
+                took=alarm_ks,
+                limit=600.0 + ONE_TICK_KS,
+                unit="K s",
+                noticed="below-band",
+                wrong=late or aftermath(stand, "below-band-long"),
+            )
     return Cell(took=alarm_ks, limit=600.0, unit="K s", wrong="no trip")
 
 
@@ -235,7 +244,11 @@ def above_setpoint(case: Case, model: Model) -> Cell | str:
     wrong = ""
     for _ in range(6000):
         stand.tick()
-        air_c, setpoint_c, target_c = stand.state.sensors[0].value, stand.state.control.setpoint_c, target_air_c(stand.state.run)
+        air_c, setpoint_c, target_c = (
+            stand.state.sensors[0].value,
+            stand.state.control.setpoint_c,
+            target_air_c(stand.state.run),
+        )
         if air_c is None or setpoint_c is None or target_c is None:
             continue
         above_s = above_s + 1 if air_c > setpoint_c + 5.0 else 0
@@ -251,7 +264,13 @@ def over_limit(channel: str) -> Experiment:
     """F11: a sensor above the absolute limit."""
 
     def experiment(case: Case, model: Model) -> Cell | str:
-        stand = brought(case, model, fit=TUNED, limits=Limits(), faults=(Fault(at_s=0.0, kind="sensor-value", value=89.0, channel=channel),))
+        stand = brought(
+            case,
+            model,
+            fit=TUNED,
+            limits=Limits(),
+            faults=(Fault(at_s=0.0, kind="sensor-value", value=89.0, channel=channel),),
+        )
         took_s, found, wrong = watch(stand, ("over-limit",), longest_s=30.0, off_within_s=2 * SAMPLE_S)
         return Cell(took=took_s, limit=4.0, noticed=found, wrong=wrong)
 
@@ -292,7 +311,9 @@ def reversed_sensor(case: Case, model: Model) -> Cell | str:
     if not heats(case):
         return "no heat"
     begins = 2 if case.name == "cold start" else None
-    stand = brought(case, model, fit=TUNED, limits=Limits(), faults=(Fault(at_s=0.0, kind="sensor-reversed"),), at_s=begins)
+    stand = brought(
+        case, model, fit=TUNED, limits=Limits(), faults=(Fault(at_s=0.0, kind="sensor-reversed"),), at_s=begins
+    )
     keys = ("reversed", "no-heat-response", "below-band-long", "air-lost")
     took_s, found, wrong = watch(stand, keys, longest_s=400.0)
     return Cell(took=took_s, limit=180.0, noticed=found, wrong=wrong)
@@ -303,7 +324,10 @@ def swapped_sensors(case: Case, model: Model) -> Cell | str:
     if not heats(case):
         return "no heat"
     begins = 2 if case.name == "cold start" else None
-    faults = (Fault(at_s=0.0, kind="sensor-swapped", other="ambient"), Fault(at_s=0.0, kind="sensor-swapped", channel="ambient", other="air"))
+    faults = (
+        Fault(at_s=0.0, kind="sensor-swapped", other="ambient"),
+        Fault(at_s=0.0, kind="sensor-swapped", channel="ambient", other="air"),
+    )
     stand = brought(case, model, fit=TUNED, limits=Limits(), faults=faults, at_s=begins)
     keys = ("no-heat-response", "no-heat-near-target", "below-band-long", "air-lost", "reversed")
     took_s, found, wrong = watch(stand, keys, longest_s=400.0)
@@ -312,7 +336,13 @@ def swapped_sensors(case: Case, model: Model) -> Cell | str:
 
 def disagreeing(case: Case, model: Model) -> Cell | str:
     """F14: the limit sensor shows 12 K less. From the second in which both are believed."""
-    stand = brought(case, model, fit=TUNED, limits=Limits(), faults=(Fault(at_s=0.0, kind="sensor-offset", value=-12.0, channel="limit"),))
+    stand = brought(
+        case,
+        model,
+        fit=TUNED,
+        limits=Limits(),
+        faults=(Fault(at_s=0.0, kind="sensor-offset", value=-12.0, channel="limit"),),
+    )
     since: int | None = None
     for _ in range(200):
         stand.tick()
@@ -329,7 +359,9 @@ def disagreeing(case: Case, model: Model) -> Cell | str:
 
 def fan_stopped(case: Case, model: Model) -> Cell | str:
     """F15: the fan is switched on and its feedback says that it stands."""
-    at_s = None if case.hold_s is None or case.resume_s is not None else case.hold_s + 20  # the fan runs on for two minutes
+    at_s = (
+        None if case.hold_s is None or case.resume_s is not None else case.hold_s + 20
+    )  # the fan runs on for two minutes
     stand = brought(case, model, fit=TUNED, limits=Limits(), faults=(Fault(at_s=0.0, kind="fan-stopped"),), at_s=at_s)
     took_s, found, wrong = watch(stand, ("fan-stopped",), longest_s=40.0, off_within_s=10.0 + TICK_S)
     return Cell(took=took_s, limit=10.0, noticed=found, wrong=wrong)
@@ -391,7 +423,12 @@ def overrun(case: Case, model: Model) -> Cell | str:
     stand = brought(case, model, fit=TUNED, limits=Limits())
     program = stand.state.run.program
     assert program is not None
-    short = replace(program.steps[stand.state.run.step_index], ends=replace(program.steps[0].ends, dwell_h=0.5, cap_h=None), band_k=0.01, ramp_k_per_h=None)
+    short = replace(
+        program.steps[stand.state.run.step_index],
+        ends=replace(program.steps[0].ends, dwell_h=0.5, cap_h=None),
+        band_k=0.01,
+        ramp_k_per_h=None,
+    )
     steps = tuple(short if i == stand.state.run.step_index else s for i, s in enumerate(program.steps))
     limit_s = (1.5 * 0.5 + 1.0) * 3600.0
     run = replace(stand.state.run, program=replace(program, steps=steps), step_s=limit_s - 5.0, dwell_s=0.0)
@@ -469,7 +506,11 @@ def out_of_safe_band(case: Case, model: Model) -> Cell | str:
     stand.state = replace(stand.state, run=replace(stand.state.run, program=replace(program, steps=steps)))
     if stand.state.run.dwell_s == 0.0:
         stand.ticks(60)
-        return "never in band yet" if not stand.raised("air-out-of-safe-band") else Cell(took=0.0, limit=0.0, wrong="told too soon")
+        return (
+            "never in band yet"
+            if not stand.raised("air-out-of-safe-band")
+            else Cell(took=0.0, limit=0.0, wrong="told too soon")
+        )
     took_s, found, wrong = watch(stand, ("air-out-of-safe-band",), longest_s=200.0)
     return Cell(took=took_s, limit=120.0 + TICK_S, noticed=found, wrong=wrong)
 
@@ -495,8 +536,6 @@ def crash_loop(case: Case, model: Model) -> Cell | str:
     return Cell(took=took_s, limit=TICK_S, noticed=found, wrong=wrong)
 
 
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """One row of the matrix."""
@@ -511,7 +550,11 @@ PROCESSES = "real processes: tests/faults_live/test_kills.py"
 ROWS: tuple[Row, ...] = (
     Row(row="F1", what="main process dead", elsewhere=PROCESSES),
     Row(row="F2", what="main process hung", elsewhere=PROCESSES),
-    Row(row="F3", what="kernel hung", elsewhere="'dryward check' sees that the watchdog is armed: tests/service/test_check_machine.py"),
+    Row(
+        row="F3",
+        what="kernel hung",
+        elsewhere="'dryward check' sees that the watchdog is armed: tests/service/test_check_machine.py",
+    ),
     Row(row="F4", what="reading silent", experiment=missing),
     Row(row="F4", what="reading fails", experiment=failing),
     Row(row="F4", what="reading never there", experiment=never_there),
@@ -519,7 +562,10 @@ ROWS: tuple[Row, ...] = (
     Row(
         row="F5",
         what="0.0 degC, 0.0 %RH",
-        experiment=impossible(Fault(at_s=0.0, kind="sensor-value", value=0.0), Fault(at_s=0.0, kind="sensor-value", value=0.0, channel="humidity")),
+        experiment=impossible(
+            Fault(at_s=0.0, kind="sensor-value", value=0.0),
+            Fault(at_s=0.0, kind="sensor-value", value=0.0, channel="humidity"),
+        ),
     ),
     Row(row="F5", what="85.000 after power", experiment=impossible(Fault(at_s=0.0, kind="sensor-value", value=85.0))),
     Row(row="F5", what="outside the rating", experiment=impossible(Fault(at_s=0.0, kind="sensor-value", value=250.0))),
@@ -548,8 +594,16 @@ ROWS: tuple[Row, ...] = (
     Row(row="F17", what="step overrun", experiment=overrun),
     Row(row="F17", what="cap on heating", experiment=heating_cap),
     Row(row="F18", what="relay worn", experiment=worn_relay),
-    Row(row="F19", what="wall clock jumps", experiment=unaffected(Notice("clock-stepped", -3600.0), "clock-stepped", 1.0)),
-    Row(row="F20", what="record fails", experiment=unaffected(Notice("record-failing", 0.0, "disk full"), "record-failing", 60.0)),
+    Row(
+        row="F19",
+        what="wall clock jumps",
+        experiment=unaffected(Notice("clock-stepped", -3600.0), "clock-stepped", 1.0),
+    ),
+    Row(
+        row="F20",
+        what="record fails",
+        experiment=unaffected(Notice("record-failing", 0.0, "disk full"), "record-failing", 60.0),
+    ),
     Row(row="F21", what="broker lost", experiment=unaffected(Notice("broker-lost"), "broker-lost", 301.0)),
     Row(row="F22", what="door left open", experiment=door_left_open),
     Row(row="F22", what="out of safe band", experiment=out_of_safe_band),

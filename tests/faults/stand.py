@@ -60,7 +60,9 @@ def chamber(model: Model, fit: Fit, limits: Limits) -> Chamber:
     sensors = [Sensor(name="air", role="control-air", device="twin", reads="air", reset_value=85.0)]
     if fit.limit:
         sensors.append(Sensor(name="limit", role="limit-air", device="twin", reads="limit"))
-    sensors.append(Sensor(name="humidity", role="humidity", device="twin", reads="humidity", rated_low=0.0, rated_high=100.0))
+    sensors.append(
+        Sensor(name="humidity", role="humidity", device="twin", reads="humidity", rated_low=0.0, rated_high=100.0)
+    )
     if fit.ambient:
         sensors.append(Sensor(name="ambient", role="ambient", device="twin", reads="ambient", fresh_s=90.0))
     if fit.door:
@@ -91,7 +93,10 @@ class Stand:
     ) -> None:
         self.layout: Layout = lay_out(chamber(model, fit, limits))
         sensing = Sensing(
-            failed_share=fit.failed_share, temperature_noise_k=fit.noise_k, temperature_step_k=fit.resolution_k, rack=False
+            failed_share=fit.failed_share,
+            temperature_noise_k=fit.noise_k,
+            temperature_step_k=fit.resolution_k,
+            rack=False,
         )
         options = TwinOptions(
             model=model,
@@ -107,7 +112,12 @@ class Stand:
         self.pieces = pieces
         if model == "dryer":
             self.twin.hang([Hung(name=p.name, green_g=p.green_g, thickness_mm=p.thickness_mm) for p in pieces])
-        lines = [LineSpec(name=o.name, gpio=None, active_high=True, safe_on=False, min_on_s=o.min_on_s, min_off_s=o.min_off_s) for o in self.layout.chamber.outputs]
+        lines = [
+            LineSpec(
+                name=o.name, gpio=None, active_high=True, safe_on=False, min_on_s=o.min_on_s, min_off_s=o.min_off_s
+            )
+            for o in self.layout.chamber.outputs
+        ]
         self.keeper = InProcessKeeper(self.twin, lines)
         self._channels = {f"twin/{s.reads}": s.name for s in self.layout.chamber.sensors}
         self.state: State = first_state(self.layout)
@@ -141,7 +151,13 @@ class Stand:
         self.seconds += 1
         now = float(self.seconds)
         names = self._channels
-        readings = tuple([Reading(names[s.channel], s.value, s.sampled_s, s.fault) for s in self.twin.poll(now).samples if s.channel in names])
+        readings = tuple(
+            [
+                Reading(names[s.channel], s.value, s.sampled_s, s.fault)
+                for s in self.twin.poll(now).samples
+                if s.channel in names
+            ]
+        )
         inputs = Inputs(readings=readings, requests=self._requests(), notices=tuple(self._notices))
         self._notices.clear()
         self.state, self.last = step(self.layout, self.state, inputs, now)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from tests.faults.stand import Fit, Model, Stand
-
 from dryward.core.chamber import Limits
 from dryward.core.inputs import Hold, Resume
 from dryward.core.phases import Phase
 from dryward.core.program import Ends, Program, Step
 from dryward_hardware.twin.faults import Fault
 from dryward_hardware.twin.options import Room
+from tests.faults.stand import Fit, Model, Stand
 
 LONG = Ends(dwell_h=100.0)
 ROOM_C = 22.0
@@ -42,7 +41,9 @@ CASES: tuple[Case, ...] = (
     Case(name="cold start", program=_HOT, start_c=ROOM_C, phase="running", fault_s=40),
     Case(
         name="ramp",
-        program=_program(Step(name="up", air_c=80.0, ramp_k_per_h=60.0, ends=LONG), Step(name="after", air_c=70.0, ends=LONG)),
+        program=_program(
+            Step(name="up", air_c=80.0, ramp_k_per_h=60.0, ends=LONG), Step(name="after", air_c=70.0, ends=LONG)
+        ),
         start_c=50.0,
         phase="running",
         fault_s=420,
@@ -67,22 +68,39 @@ def cool(case: Case) -> Case:
     """The same state in a cool program, a few kelvin above the room."""
     cooler = {80.0: 30.0, 76.0: 29.0, 70.0: 28.0}
     steps = tuple(
-        replace(s, air_c=cooler[s.air_c or 0.0], ramp_k_per_h=None if s.ramp_k_per_h is None else 12.0) for s in case.program.steps
+        replace(s, air_c=cooler[s.air_c or 0.0], ramp_k_per_h=None if s.ramp_k_per_h is None else 12.0)
+        for s in case.program.steps
     )
     start_c = ROOM_C if case.start_c == ROOM_C else 26.0 if case.start_c < 60.0 else 30.0
     if case.resume_s is None:
         return replace(case, program=_program(*steps), start_c=start_c)
-    return replace(case, program=_program(*steps), start_c=start_c, resume_s=1500, fault_s=1540)  # so mild a chamber cools slowly
+    return replace(
+        case, program=_program(*steps), start_c=start_c, resume_s=1500, fault_s=1540
+    )  # so mild a chamber cools slowly
 
 
 def brought(
-    case: Case, model: Model, *, fit: Fit, limits: Limits, faults: tuple[Fault, ...] = (), seed: int = 1, at_s: int | None = None
+    case: Case,
+    model: Model,
+    *,
+    fit: Fit,
+    limits: Limits,
+    faults: tuple[Fault, ...] = (),
+    seed: int = 1,
+    at_s: int | None = None,
 ) -> Stand:
     """Return a chamber in the state, in the second before the fault. Faults of the simulation count from that second."""
     begins_s = case.fault_s if at_s is None else at_s
     shifted = tuple(replace(f, at_s=f.at_s + begins_s - 1.0) for f in faults)
     stand = Stand(
-        model, fit=fit, limits=limits, faults=shifted, room=Room(air_c=ROOM_C), start_c=case.start_c, meat_c=min(40.0, case.start_c), seed=seed
+        model,
+        fit=fit,
+        limits=limits,
+        faults=shifted,
+        room=Room(air_c=ROOM_C),
+        start_c=case.start_c,
+        meat_c=min(40.0, case.start_c),
+        seed=seed,
     )
     stand.begin(case.program)
     while stand.seconds < begins_s - 1:

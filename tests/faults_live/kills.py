@@ -32,7 +32,19 @@ from tests.faults_live.stand import Service, Stand, gone, until, write_chamber
 
 DEATHS = ("TERM", "INT", "HUP", "ABRT", "KILL", "SEGV")
 BLOCKS = ("wait", "spin", "hold")
-SHARES = {"TERM": 9, "INT": 9, "HUP": 9, "ABRT": 9, "KILL": 15, "SEGV": 9, "STOP": 12, "wait": 7, "spin": 7, "hold": 6, "keeper": 8}
+SHARES = {
+    "TERM": 9,
+    "INT": 9,
+    "HUP": 9,
+    "ABRT": 9,
+    "KILL": 15,
+    "SEGV": 9,
+    "STOP": 12,
+    "wait": 7,
+    "spin": 7,
+    "hold": 6,
+    "keeper": 8,
+}
 LIMIT_S = dict.fromkeys(DEATHS, 1.0) | dict.fromkeys(("STOP", *BLOCKS), 5.0) | {"keeper": 2.0}
 START_S = 5.0
 WORKERS = 4
@@ -98,7 +110,9 @@ def _shoot(shot: Shot, stand: Stand, kind: str, chance: random.Random, place: Pl
         forgotten.unlink()
     (stand.folder / "block").unlink(missing_ok=True)
     service = stand.start_ready(program=("-m", "tests.faults_live.blocker") if kind in BLOCKS else None)
-    shot.ready_s = stand.ready_s(service) - service.began_s - _waited_s(service.process.pid) - _waited_s(service.keeper_pid)
+    shot.ready_s = (
+        stand.ready_s(service) - service.began_s - _waited_s(service.process.pid) - _waited_s(service.keeper_pid)
+    )
     until(lambda: bool(stand.pings(service)), within_s=5.0, what="the first word to the watchdog")
     begun = stand.start_states()[-1]
     if place is not None:
@@ -149,7 +163,9 @@ def _kill_keeper(stand: Stand, service: Service) -> float:
     os.kill(service.keeper_pid, signal.SIGKILL)
 
     def claimed() -> float | None:
-        return next((e.at_s for e in stand.trace() if e.output == "heater" and e.why == "start" and e.at_s >= moment_s), None)
+        return next(
+            (e.at_s for e in stand.trace() if e.output == "heater" and e.why == "start" and e.at_s >= moment_s), None
+        )
 
     until(lambda: claimed() is not None, within_s=10.0, what="a new keeper")
     at_s = claimed()
@@ -192,7 +208,9 @@ def _count(begun: dict[str, object], pings: Sequence[float]) -> Place:
     step_s, before_s, tick = state["run"]["step_s"], state["now"], first_tick
     for ping_s in pings:
         tick = first_tick + round((ping_s - pings[0]) / PERIOD_S)
-        step_s += min(tick * PERIOD_S - before_s, 2.0 * PERIOD_S)  # the engine never counts a gap as more than two ticks
+        step_s += min(
+            tick * PERIOD_S - before_s, 2.0 * PERIOD_S
+        )  # the engine never counts a gap as more than two ticks
         before_s = tick * PERIOD_S
     return Place(tick, pings[-1], step_s, state["run"]["run_id"])
 
@@ -212,7 +230,9 @@ def _compare(shot: Shot, place: Place, begun: dict[str, object], first_ping_s: f
 
 def table(shots: Sequence[Shot]) -> str:
     """Return the measured times, one line a kind."""
-    lines = [f"{'what':<8}{'kills':>6}{'heating':>9}{'off s: median':>15}{'p100':>7}{'limit':>7}{'start s: median':>17}{'p100':>7}{'ticks off':>11}{'wrong':>7}"]
+    lines = [
+        f"{'what':<8}{'kills':>6}{'heating':>9}{'off s: median':>15}{'p100':>7}{'limit':>7}{'start s: median':>17}{'p100':>7}{'ticks off':>11}{'wrong':>7}"
+    ]
     for kind in SHARES:
         of = [s for s in shots if s.kind == kind]
         if of:

@@ -63,14 +63,19 @@ def until(condition: Callable[[], bool], *, within_s: float, what: str, pace_s: 
     return monotonic()
 
 
-def write_chamber(folder: Path, *, extra: str = "", change: Mapping[str, str] | None = None, gpio: Mapping[str, int] = GPIO) -> Path:
+def write_chamber(
+    folder: Path, *, extra: str = "", change: Mapping[str, str] | None = None, gpio: Mapping[str, int] = GPIO
+) -> Path:
     """Write the simulated dryer with lines for its outputs into ``folder``; return the chamber file.
 
     ``change``: text to be put in the place of other text of the starter file; ``extra``: text at its end.
     """
     folder.mkdir(parents=True, exist_ok=True)
     text = starter_files("twin")["chamber.toml"]
-    places = {"~/.local/share/dryward/twin-dryer.db": "record.db", "~/.local/share/dryward/twin-dryer.sock": "run/dryward.sock"}
+    places = {
+        "~/.local/share/dryward/twin-dryer.db": "record.db",
+        "~/.local/share/dryward/twin-dryer.sock": "run/dryward.sock",
+    }
     for old, new in {**places, **(change or {})}.items():
         assert old in text, old
         text = text.replace(old, new)
@@ -93,7 +98,15 @@ class Service:
 class Stand:
     """A folder, and the service that runs in it now. Use as a context manager: nothing is left running."""
 
-    def __init__(self, folder: Path, *, environ: Mapping[str, str] | None = None, program: Sequence[str] = ("-m", "dryward", "serve"), args: Sequence[str] = (), watchdog_s: float = 8.0) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        *,
+        environ: Mapping[str, str] | None = None,
+        program: Sequence[str] = ("-m", "dryward", "serve"),
+        args: Sequence[str] = (),
+        watchdog_s: float = 8.0,
+    ) -> None:
         self.folder = folder
         self.config = folder / "chamber.toml"
         self.socket = folder / "run" / "dryward.sock"
@@ -146,7 +159,14 @@ class Stand:
             **self._environ,
         }
         with (self.folder / "journal").open("ab") as journal:
-            process = subprocess.Popen([sys.executable, *(program or self._program), *self._args], cwd=ROOT, env=environ, stdin=subprocess.DEVNULL, stdout=journal, stderr=journal)
+            process = subprocess.Popen(
+                [sys.executable, *(program or self._program), *self._args],
+                cwd=ROOT,
+                env=environ,
+                stdin=subprocess.DEVNULL,
+                stdout=journal,
+                stderr=journal,
+            )
         service = Service(process, monotonic())
         self.services.append(service)
         return service

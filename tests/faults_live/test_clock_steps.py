@@ -19,6 +19,7 @@ from time import monotonic, time
 from typing import NamedTuple
 
 import pytest
+
 from tests.faults_live.stand import PIECES, PROGRAM, Service, Stand, until, write_chamber
 
 SPEED = 2  # half a second a tick: twice as many ticks to look at
@@ -98,7 +99,9 @@ def planned(stand: Stand) -> int:
     return len(stand.status()["planned"])
 
 
-def test_the_wall_clock_may_step_as_it_likes(pair: tuple[Stand, Stand, WallClock], capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_wall_clock_may_step_as_it_likes(
+    pair: tuple[Stand, Stand, WallClock], capsys: pytest.CaptureFixture[str]
+) -> None:
     stepped, steady, clock = pair
     services = [stand.start_ready() for stand in (stepped, steady)]
     watch = threading.Event().wait
@@ -120,7 +123,11 @@ def test_the_wall_clock_may_step_as_it_likes(pair: tuple[Stand, Stand, WallClock
 
     plan(stepped, clock.now_s() + HOUR_S + 3.0)
     clock.step(HOUR_S)
-    until(lambda: planned(stepped) == 0, within_s=STARTED_WITHIN_S, what="the second start is due: refused, one run at a time")
+    until(
+        lambda: planned(stepped) == 0,
+        within_s=STARTED_WITHIN_S,
+        what="the second start is due: refused, one run at a time",
+    )
     plan(stepped, clock.now_s() + 2.0)
     clock.step(-HOUR_S)  # it is an hour early again
     watch(WATCH_S)
@@ -131,7 +138,9 @@ def test_the_wall_clock_may_step_as_it_likes(pair: tuple[Stand, Stand, WallClock
         clock.step(by_s)
         watch(2 * WATCH_S)
 
-    seen, base = (ticks([p for p in stand.pings(s) if p >= began_s]) for stand, s in zip(pair[:2], services, strict=True))
+    seen, base = (
+        ticks([p for p in stand.pings(s) if p >= began_s]) for stand, s in zip(pair[:2], services, strict=True)
+    )
     grown_mb = [resident_mb(s) - before for s, before in zip(services, memory_mb, strict=True)]
     share = [(cpu_s(s) - before) / (monotonic() - began_s) for s, before in zip(services, used_s, strict=True)]
     with capsys.disabled():

@@ -16,6 +16,7 @@ from pathlib import Path
 from time import monotonic
 
 import pytest
+
 from tests.faults_live.stand import Service, Stand, until, write_chamber
 
 ALARM_S = 60.0
@@ -51,11 +52,17 @@ def disk(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[tuple[Stand
     small = tmp_path / "small"
     small.mkdir()
     if request.param == "file system":
-        made = os.geteuid() == 0 and subprocess.run(["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(small)], check=False).returncode == 0
+        made = (
+            os.geteuid() == 0
+            and subprocess.run(["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(small)], check=False).returncode
+            == 0
+        )
         if not made:
             pytest.skip("making a file system needs to be root")
     full = FullFileSystem(small) if request.param == "file system" else NoGrowth()
-    write_chamber(tmp_path / "chamber", change={"record.db": "../small/record.db", "# In your own folder.": "commit_s = 1\n#"})
+    write_chamber(
+        tmp_path / "chamber", change={"record.db": "../small/record.db", "# In your own folder.": "commit_s = 1\n#"}
+    )
     try:
         with Stand(tmp_path / "chamber") as stand:
             yield stand, full
@@ -101,7 +108,9 @@ def test_a_full_disk_takes_neither_heat_nor_readings(disk: tuple[Stand, FullFile
     assert stand.status()["pieces"][0]["weight_g"] == pytest.approx(880.0, abs=30.0)
 
 
-@pytest.mark.parametrize("disk", ["file system"], indirect=True)  # the other one forbids every file to grow, the copy's too
+@pytest.mark.parametrize(
+    "disk", ["file system"], indirect=True
+)  # the other one forbids every file to grow, the copy's too
 def test_a_trip_while_the_disk_is_full_outlives_a_crash(disk: tuple[Stand, FullFileSystem | NoGrowth]) -> None:
     """The copy of the state beside the socket is on another file system, as /run is on a Raspberry Pi."""
     stand, full = disk

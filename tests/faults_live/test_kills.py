@@ -6,6 +6,7 @@ import random
 from pathlib import Path
 
 import pytest
+
 from tests.faults_live.kills import SHARES, WORKERS, kill_many, table
 
 KILLS = 100

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+
 from tests.faults_live.stand import PIECES, PROGRAM, Stand, until, write_chamber
 from tests.faults_live.test_clock_steps import WallClock
 
@@ -58,7 +59,12 @@ def test_a_trip_outlives_kill_restart_and_changed_clock(tmp_path: Path) -> None:
     clock = WallClock(tmp_path)
     with Stand(tmp_path, environ=clock.environ, args=("--speed", "5")) as stand:
         tripped = Tripped(stand)
-        for how, step_s in ((signal.SIGKILL, 0.0), (signal.SIGTERM, -3600.0), (signal.SIGKILL, 3.15e7), (signal.SIGTERM, -3.15e8)):
+        for how, step_s in (
+            (signal.SIGKILL, 0.0),
+            (signal.SIGTERM, -3600.0),
+            (signal.SIGKILL, 3.15e7),
+            (signal.SIGTERM, -3.15e8),
+        ):
             clock.step(step_s)
             tripped.restart(how)
             assert TRIP in stand.trips()
@@ -91,11 +97,19 @@ OTHER: list[dict[str, Any]] = [
 ACK: list[dict[str, Any]] = [{"verb": "ack", "alarm": "all"}, {"verb": "ack", "alarm": TRIP}]
 RESET: list[dict[str, Any]] = [{"verb": "reset"}]
 WHEN = st.one_of(
-    st.none(), st.none(), st.none(), st.sampled_from([0, 1, True, "now", [], -1e300]), st.floats(), st.floats(-100.0, 2.0).map(lambda s: time() + s)
+    st.none(),
+    st.none(),
+    st.none(),
+    st.sampled_from([0, 1, True, "now", [], -1e300]),
+    st.floats(),
+    st.floats(-100.0, 2.0).map(lambda s: time() + s),
 )
 JUNK = st.recursive(
     st.none() | st.booleans() | st.floats() | st.text(max_size=6),
-    lambda c: st.lists(c, max_size=3) | st.dictionaries(st.sampled_from(["ask", "verb", "who", "request_id", "at_utc_s"]), c, max_size=4),
+    lambda c: (
+        st.lists(c, max_size=3)
+        | st.dictionaries(st.sampled_from(["ask", "verb", "who", "request_id", "at_utc_s"]), c, max_size=4)
+    ),
     max_leaves=6,
 )
 
@@ -130,7 +144,13 @@ def test_nothing_sent_over_the_socket_brings_heat_back(tmp_path: Path, never: st
     with Stand(tmp_path, args=("--speed", "20")) as stand:
         tripped = Tripped(stand)
 
-        @settings(max_examples=60, deadline=None, phases=(Phase.generate,), database=None, suppress_health_check=list(HealthCheck))
+        @settings(
+            max_examples=60,
+            deadline=None,
+            phases=(Phase.generate,),
+            database=None,
+            suppress_health_check=list(HealthCheck),
+        )
         @given(lines=lines_of(OTHER * 2 + (RESET if never == "acknowledged" else ACK)))
         def nothing_heats(lines: list[bytes]) -> None:
             answers = send(stand, lines)

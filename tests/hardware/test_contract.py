@@ -17,10 +17,10 @@ from pathlib import Path
 from threading import Event
 
 import pytest
-from tests.hardware.kernel_tree import W1_GOOD, KernelTree, w1_slave
 
 from dryward_hardware.open import Together, open_devices
 from dryward_hardware.ports import DeviceSpec, Sample, Source
+from tests.hardware.kernel_tree import W1_GOOD, KernelTree, w1_slave
 
 FRESH_S = 10.0  # F4 of the fault contract: heat goes off when the control reading is older
 RATED = {

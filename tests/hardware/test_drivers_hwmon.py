@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.hardware.kernel_tree import KernelTree
 
 from dryward_hardware.drivers.hwmon import Hwmon
 from dryward_hardware.reader.driver import Value, read_once
+from tests.hardware.kernel_tree import KernelTree
 
 
 @pytest.fixture

@@ -7,11 +7,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.hardware.kernel_tree import KernelTree
 
 from dryward_hardware.drivers import hx711 as module
 from dryward_hardware.drivers.hx711 import Hx711
 from dryward_hardware.reader.driver import Value, read_once
+from tests.hardware.kernel_tree import KernelTree
 
 
 class Amplifier:

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.hardware.kernel_tree import KernelTree
 
 from dryward_hardware.drivers import iio as module
 from dryward_hardware.drivers.iio import Iio
 from dryward_hardware.reader.driver import Value, read_once
+from tests.hardware.kernel_tree import KernelTree
 
 
 @pytest.fixture

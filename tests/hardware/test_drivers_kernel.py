@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.hardware.kernel_tree import KernelTree
 
 from dryward_hardware.drivers.kernel import find_named, read_number, read_number_if_there, read_text
 from dryward_hardware.reader.driver import Missed
+from tests.hardware.kernel_tree import KernelTree
 
 
 def test_a_device_goes_by_its_name_its_label_and_its_device_tree_name(tmp_path: Path) -> None:

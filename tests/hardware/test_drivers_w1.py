@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from tests.hardware.kernel_tree import W1_GOOD, KernelTree, w1_slave, with_crc
 
 from dryward_hardware.drivers.w1 import W1, crc8, w1_celsius
 from dryward_hardware.reader.driver import Missed, Value, read_once
+from tests.hardware.kernel_tree import W1_GOOD, KernelTree, w1_slave, with_crc
 
 # Power-on register map of the DS18B20 datasheet (+85 degC), with its CRC.
 W1_POWER_ON = "50 05 4b 46 7f ff 0c 10 1c"

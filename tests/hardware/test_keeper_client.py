@@ -10,11 +10,11 @@ from pathlib import Path
 from time import monotonic
 
 import pytest
-from tests.hardware.keeper_stand import Stand, until
 
 from dryward_hardware.keeper import client as client_module
 from dryward_hardware.keeper.client import KeeperClient
 from dryward_hardware.ports import DeviceError, LineSpec, Outputs
+from tests.hardware.keeper_stand import Stand, until
 
 HEATER = LineSpec(name="heater", gpio=17, active_high=False)
 FAN = LineSpec(name="fan", gpio=18, safe_on=True)

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
 from tests.hardware.keeper_stand import ROOT, Stand, wait_gone
 
 

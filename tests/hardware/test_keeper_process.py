@@ -14,10 +14,10 @@ from pathlib import Path
 from time import monotonic
 
 import pytest
-from tests.hardware.keeper_stand import ROOT, Stand, until, wait_gone
 
 from dryward_hardware.keeper.job import Job, write_job
 from dryward_hardware.ports import LineSpec
+from tests.hardware.keeper_stand import ROOT, Stand, until, wait_gone
 
 DEATHS = [signal.SIGTERM, signal.SIGINT, signal.SIGHUP, signal.SIGABRT, signal.SIGKILL, signal.SIGSEGV]
 

@@ -14,13 +14,13 @@ from pathlib import Path
 from threading import Event
 
 import pytest
-from tests.hardware.keeper_stand import wait_gone
-from tests.hardware.kernel_tree import W1_GOOD, KernelTree, w1_slave
 
 from dryward_hardware.open import open_devices
 from dryward_hardware.ports import DevicesError, DeviceSpec, Sample, Source
 from dryward_hardware.reader import client as module
 from dryward_hardware.reader.client import ReaderClient, reader_of
+from tests.hardware.keeper_stand import wait_gone
+from tests.hardware.kernel_tree import W1_GOOD, KernelTree, w1_slave
 
 
 @dataclass

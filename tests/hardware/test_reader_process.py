@@ -11,13 +11,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from tests.hardware.keeper_stand import ROOT, wait_gone
-from tests.hardware.kernel_tree import KernelTree
 
 from dryward_hardware.ports import DeviceSpec
 from dryward_hardware.reader import process
 from dryward_hardware.reader.messages import channel_pair, pack
 from dryward_hardware.reader.process import OPEN_S, POLITE_S, Post, Reader
+from tests.hardware.keeper_stand import ROOT, wait_gone
+from tests.hardware.kernel_tree import KernelTree
 
 SPEC = DeviceSpec(name="top", kind="hwmon", options={"name": "sht4x"})
 

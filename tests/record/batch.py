@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.record.scene import began, ended, event, put, writer
-
 from dryward.core.commands import Commands, Event, Reply
 from dryward.core.inputs import Inputs, Reading, Request, Weigh
 from dryward.record.moments import Mark, NoteWritten, PieceReached, StepBegan
+from tests.record.scene import began, ended, event, put, writer
 
 LAST = 7200
 NASTY = "</script><script>window.bad=1</script>"

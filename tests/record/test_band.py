@@ -6,11 +6,11 @@ from dataclasses import replace
 
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.record.scene import CHAMBER
 
 from dryward.core.program import Ends, Program, Step
 from dryward.record.band import Limits, Sample, air_limits, rh_limits, step_band
 from dryward.record.lines import Run, StepLine
+from tests.record.scene import CHAMBER
 
 STEP = Step(name="dry", ends=Ends(dwell_h=1.0), air_c=60.0, band_k=3.0, safe_air_high_c=70.0, safe_rh_low_pct=20.0)
 RUN = Run(

@@ -9,10 +9,10 @@ from typing import Any, Literal
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.record.scene import CHAMBER, PIECES, PROGRAM
 
 from dryward.core.inputs import Ack, Ask, Hold, Load, Pull, Reset, Resume, Shelve, Start, Stop, Weigh
 from dryward.record.checkpoint import from_json, to_json
+from tests.record.scene import CHAMBER, PIECES, PROGRAM
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.record.batch import write_batch
 
 from dryward.record.compare import compare, step_words
 from dryward.record.compare_text import as_text, overlay
 from dryward.record.queries import Record
+from tests.record.batch import write_batch
 
 
 @pytest.fixture(scope="module")

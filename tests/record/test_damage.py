@@ -7,9 +7,9 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from tests.record.scene import UTC_S
 
 from dryward.record.damage import is_damaged, move_aside
+from tests.record.scene import UTC_S
 
 
 def test_the_file_and_its_companions_move_together_to_a_dated_name(tmp_path: Path) -> None:

@@ -6,10 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from tests.record.batch import write_batch
 
 from dryward.record.digest import Day, PieceDay, as_text, day_of, next_action
 from dryward.record.queries import Record
+from tests.record.batch import write_batch
 
 PIECE = PieceDay(name="loin-a", loss_pct=30.0, day_pct=6.0, target_loss_pct=35.0, done=False)
 DAY = Day(

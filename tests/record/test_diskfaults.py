@@ -6,6 +6,7 @@ from pathlib import Path
 from shutil import which
 
 import pytest
+
 from tests.bench.diskfaults import FAULTS, one
 
 pytestmark = pytest.mark.skipif(which("strace") is None, reason="strace is not installed")

@@ -8,11 +8,11 @@ import re
 from pathlib import Path
 
 import pytest
-from tests.record.batch import NASTY, write_batch
 
 from dryward.record.export import rows, write_csv, write_lines
 from dryward.record.lines import NoSuchRun
 from dryward.record.queries import Record
+from tests.record.batch import NASTY, write_batch
 
 
 @pytest.fixture(scope="module")

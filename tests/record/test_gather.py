@@ -7,8 +7,6 @@ from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
-from tests.record.scene import CHAMBER, PIECES, PROGRAM, ToyState, ended, session, stamp
-
 from dryward.core.chamber import Sensor
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading
@@ -17,6 +15,7 @@ from dryward.record.moments import RunBegan, StepBegan
 from dryward.record.queries import Record
 from dryward.record.review import judge
 from dryward.record.writer import RecordWriter
+from tests.record.scene import CHAMBER, PIECES, PROGRAM, ToyState, ended, session, stamp
 
 
 def play(path: Path, values: list[float], *, offset: float = 0.0) -> None:

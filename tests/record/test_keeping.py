@@ -9,13 +9,13 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from tests.record.scene import UTC_S, air, began, ended, put, stamp, weigh, writer
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading
 from dryward.record.keeping import KeepingError, back_up, backups, check, copy_off, forecast, restore
 from dryward.record.queries import Record
 from dryward.record.schema import newest
+from tests.record.scene import UTC_S, air, began, ended, put, stamp, weigh, writer
 
 Usage = namedtuple("Usage", "total used free")
 

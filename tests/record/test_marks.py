@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.record.scene import PROGRAM, UTC_S, began, ended, put, writer
-
 from dryward.record.moments import NoteWritten, PieceOut, PieceReached, PlanSettled, StartPlanned, StepBegan
 from dryward.record.queries import Record
+from tests.record.scene import PROGRAM, UTC_S, began, ended, put, writer
 
 
 def test_a_run_goes_through_its_steps_and_each_piece_has_its_own_end(tmp_path: Path) -> None:

@@ -8,10 +8,10 @@ from contextlib import closing
 
 import pytest
 from sqlite_utils import Database
-from tests.record.scene import CHAMBER
 
 from dryward.record.names import Names, enter_channels
 from dryward.record.schema import migrate
+from tests.record.scene import CHAMBER
 
 
 @pytest.fixture

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.record.scene import UTC_S, air, began, put, writer
-
 from dryward.record.keeping import DAY_S, backups
 from dryward.record.nightly import nightly
 from dryward.record.queries import Record
+from tests.record.scene import UTC_S, air, began, put, writer
 
 
 def test_a_night_backs_up_thins_and_forecasts(tmp_path: Path) -> None:

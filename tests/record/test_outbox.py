@@ -15,17 +15,17 @@ from time import time
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.bench.killing import ROOT, weigher_env
-from tests.bench.powerloss import images, put_down, trace
-from tests.faults_live.stand import until
-from tests.record.poster import LANE
-from tests.record.scene import session, stamp
 
 from dryward.core.commands import Commands, Event, Severity
 from dryward.core.inputs import NOTHING
 from dryward.record import outbox as module
 from dryward.record.outbox import GRAVITY, Draft, Outbox, missed_events
 from dryward.record.writer import RecordWriter
+from tests.bench.killing import ROOT, weigher_env
+from tests.bench.powerloss import images, put_down, trace
+from tests.faults_live.stand import until
+from tests.record.poster import LANE
+from tests.record.scene import session, stamp
 
 
 @pytest.fixture

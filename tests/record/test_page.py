@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from tests.record.batch import write_batch
-from tests.record.browser import Browser
 
 from dryward.record.page import page
 from dryward.record.queries import Record
+from tests.record.batch import write_batch
+from tests.record.browser import Browser
 
 CONTRAST = """
 (() => {

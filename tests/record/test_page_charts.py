@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from tests.record.batch import write_batch
 
 from dryward.record.facts import Facts
 from dryward.record.gather import gather
@@ -22,6 +21,7 @@ from dryward.record.page_curves import Curves, curves
 from dryward.record.page_marks import Mark, marks
 from dryward.record.queries import Record
 from dryward.record.review import judge
+from tests.record.batch import write_batch
 
 
 @pytest.fixture(scope="module")

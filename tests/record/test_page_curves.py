@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from tests.record.batch import write_batch
 
 from dryward.record.gather import gather
 from dryward.record.page_curves import Curves, Grid, curves, grid_of
 from dryward.record.queries import Record
+from tests.record.batch import write_batch
 
 
 @pytest.fixture(scope="module")

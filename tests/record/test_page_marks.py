@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.record.batch import write_batch
-from tests.record.scene import event
 
 from dryward.record.gather import gather
 from dryward.record.page_curves import grid_of
 from dryward.record.page_marks import Mark, marks, phase_told
 from dryward.record.queries import Record
+from tests.record.batch import write_batch
+from tests.record.scene import event
 
 
 def marked(path: Path, end: str) -> list[Mark]:

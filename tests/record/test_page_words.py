@@ -7,8 +7,6 @@ from datetime import UTC, timedelta, timezone
 from pathlib import Path
 
 import pytest
-from tests.record.batch import write_batch
-from tests.record.scene import CHAMBER
 
 from dryward.record.gather import gather
 from dryward.record.page_words import (
@@ -25,6 +23,8 @@ from dryward.record.page_words import (
 )
 from dryward.record.queries import Record
 from dryward.record.review import judge
+from tests.record.batch import write_batch
+from tests.record.scene import CHAMBER
 
 
 def test_words() -> None:

@@ -9,11 +9,11 @@ from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.record.scene import air, began, ended, event, put, writer
 
 from dryward.core.commands import Commands, Event, Reply
 from dryward.core.inputs import Ack, Hold, Inputs, Notice, Reading, Request, Stop, Weigh, Weighing
 from dryward.record.queries import Record
+from tests.record.scene import air, began, ended, event, put, writer
 
 words = st.text(st.characters(exclude_categories=["Cs"]), max_size=6)
 times = st.floats(min_value=-1.0, max_value=1e9).map(lambda x: x + 0.0)

@@ -7,6 +7,7 @@ from pathlib import Path
 from shutil import which
 
 import pytest
+
 from tests.bench.powerloss import Disk, Op, trace, try_images
 
 pytestmark = pytest.mark.skipif(which("strace") is None, reason="strace is not installed")

@@ -7,12 +7,12 @@ import threading
 from pathlib import Path
 
 import pytest
-from tests.record.scene import air, began, ended, event, put, weigh, writer
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading, Weighing
 from dryward.record.lines import NoSuchRun
 from dryward.record.queries import Record, open_readonly
+from tests.record.scene import air, began, ended, event, put, weigh, writer
 
 
 def test_two_readers_see_a_growing_whole_record_while_the_writer_writes(tmp_path: Path) -> None:

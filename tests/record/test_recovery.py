@@ -6,10 +6,9 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from tests.record.scene import UTC_S, air, put, writer
-
 from dryward.record.recovery import recover
 from dryward.record.schema import newest
+from tests.record.scene import UTC_S, air, put, writer
 
 
 def test_recover_takes_up_the_last_state_and_the_next_free_tick(tmp_path: Path) -> None:

@@ -7,11 +7,11 @@ from dataclasses import asdict, replace
 from typing import Any
 
 import pytest
-from tests.record.scene import CHAMBER, PIECES, PROGRAM, UTC_S, event
 
 from dryward.record.facts import Facts
 from dryward.record.lines import EventLine, PieceLine, Run, StepLine, WeighInLine
 from dryward.record.review import judge
+from tests.record.scene import CHAMBER, PIECES, PROGRAM, UTC_S, event
 
 RUN = Run(
     run_id="r1", program=PROGRAM, pieces=PIECES, chamber=CHAMBER, period_s=1.0, start_tick=100, start_utc="2025-10-09T08:55:00.000Z",

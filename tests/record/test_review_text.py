@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta, timezone
 
-from tests.record.scene import event
-from tests.record.test_review import DONE, OUT, RUN, SHORT, EventLine, facts
-
 from dryward.record.band import Sample
 from dryward.record.facts import Extreme
 from dryward.record.review import PlotPoint, judge
 from dryward.record.review_text import as_text, plot
+from tests.record.scene import event
+from tests.record.test_review import DONE, OUT, RUN, SHORT, EventLine, facts
 
 AIR = [Sample(tick, 300, 40.0 + tick / 400.0, 41.0 + tick / 400.0, 42.0 + tick / 400.0) for tick in range(0, 7300, 300)]
 

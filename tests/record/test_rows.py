@@ -6,11 +6,11 @@ import struct
 
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.record.scene import event, stamp
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import NOTHING, Notice, Reading, Weighing
 from dryward.record.rows import Tick, odd, tidy, whole
+from tests.record.scene import event, stamp
 
 
 @given(st.none() | st.floats())

@@ -11,13 +11,13 @@ from shutil import which
 
 import pytest
 from sqlite_utils import Database
-from tests.record.scene import air, began, ended, event, put, stamp, weigh, writer
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import NOTHING
 from dryward.record import schema
 from dryward.record.queries import Record
 from dryward.record.schema import NewerSchema, migrate, newest
+from tests.record.scene import air, began, ended, event, put, stamp, weigh, writer
 
 
 @pytest.fixture

@@ -8,12 +8,12 @@ from contextlib import closing
 
 import pytest
 from sqlite_utils import Database
-from tests.record.scene import CHAMBER, ToyState, began, session, stamp
 
 from dryward.core.chamber import Chamber
 from dryward.record.checkpoint import from_json
 from dryward.record.schema import migrate
 from dryward.record.sessions import Beginning, begin_session, is_last_session, last_tick_of
+from tests.record.scene import CHAMBER, ToyState, began, session, stamp
 
 
 @pytest.fixture

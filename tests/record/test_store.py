@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.record.scene import air, began, ended, event, put, stamp, weigh, writer
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading
 from dryward.record.queries import Record
+from tests.record.scene import air, began, ended, event, put, stamp, weigh, writer
 
 
 def rows(path: Path, sql: str) -> list[Any]:

@@ -13,13 +13,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlite_utils import Database
-from tests.record.scene import air, put, stamp, writer
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import NOTHING, Inputs, Reading
 from dryward.record.rows import Tick
 from dryward.record.schema import migrate
 from dryward.record.ticks import TickWriter
+from tests.record.scene import air, put, stamp, writer
 
 
 def rows(path: Path, sql: str) -> list[Any]:

@@ -9,11 +9,11 @@ from pathlib import Path
 from time import monotonic
 
 import pytest
-from tests.record.scene import air, event, put, stamp, weigh, writer
 
 from dryward.core.commands import Commands
 from dryward.record import writer as writer_module
 from dryward.record.queries import Record
+from tests.record.scene import air, event, put, stamp, weigh, writer
 
 
 def test_flush_makes_an_acknowledged_weighing_durable(tmp_path: Path) -> None:

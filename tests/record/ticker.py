@@ -10,11 +10,10 @@ import sys
 from pathlib import Path
 from time import monotonic, sleep
 
-from tests.record.scene import ToyState, session, stamp, weigh
-
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading
 from dryward.record.writer import RecordWriter
+from tests.record.scene import ToyState, session, stamp, weigh
 
 PERIOD_S = 0.01
 

@@ -9,12 +9,11 @@ import os
 import sys
 from pathlib import Path
 
-from tests.record.scene import UTC_S, ToyState, session, stamp, weigh
-
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading
 from dryward.record.recovery import recover
 from dryward.record.writer import RecordWriter
+from tests.record.scene import UTC_S, ToyState, session, stamp, weigh
 
 
 def main() -> None:

@@ -60,7 +60,11 @@ def test_the_ashrae_example() -> None:
     """ASHRAE 2017 Fundamentals ch. 1 (as carried in psychrolib's tests): 40 degC dry bulb, 20 degC wet bulb."""
     low, high = 0.0, 100.0
     while high - low > 1e-9:
-        low, high = ((low + high) / 2.0, high) if wet_bulb_c(air_c=40.0, rh_pct=(low + high) / 2.0) < 20.0 else (low, (low + high) / 2.0)
+        low, high = (
+            ((low + high) / 2.0, high)
+            if wet_bulb_c(air_c=40.0, rh_pct=(low + high) / 2.0) < 20.0
+            else (low, (low + high) / 2.0)
+        )
     state = moist_air(dry_bulb_c=40.0, rh_pct=low)
     assert low == pytest.approx(14.0, abs=0.5)
     assert state.humidity_ratio_kg_per_kg == pytest.approx(0.0065, abs=0.0001)
@@ -70,7 +74,8 @@ def test_the_ashrae_example() -> None:
 
 
 @pytest.mark.parametrize(
-    ("air_c", "rh_pct", "wet_c", "g_per_m2_h"), [(80.0, 10.0, 39.79, 1504.0), (80.0, 20.0, 48.46, 1190.0), (65.0, 20.0, 38.25, 999.0), (13.0, 80.0, 11.11, 69.0)]
+    ("air_c", "rh_pct", "wet_c", "g_per_m2_h"),
+    [(80.0, 10.0, 39.79, 1504.0), (80.0, 20.0, 48.46, 1190.0), (65.0, 20.0, 38.25, 999.0), (13.0, 80.0, 11.11, 69.0)],
 )
 def test_wet_bulb_and_drying_potential(air_c: float, rh_pct: float, wet_c: float, g_per_m2_h: float) -> None:
     """Computed with CoolProp by the heat route; its mass route agrees within 0.1 %."""

@@ -29,8 +29,15 @@ def test_another_program_agrees() -> None:
     molalities = [0.1, 0.3, 0.7, 1.2, 1.4, 2.5, 3.5, 4.5, 5.5, 6.0]
     program = Phreeqc()
     assert program.LoadBuiltInDatabase("pitzer.dat") == 0
-    solutions = "\n".join(f"SOLUTION {number}\n temp 25\n units mol/kgw\n Na {m}\n Cl {m}\nEND" for number, m in enumerate(molalities, 1))
-    assert program.RunString(f"SELECTED_OUTPUT\n -reset false\nUSER_PUNCH\n -headings aw\n 10 PUNCH ACT('H2O')\nEND\n{solutions}") == 0
+    solutions = "\n".join(
+        f"SOLUTION {number}\n temp 25\n units mol/kgw\n Na {m}\n Cl {m}\nEND" for number, m in enumerate(molalities, 1)
+    )
+    assert (
+        program.RunString(
+            f"SELECTED_OUTPUT\n -reset false\nUSER_PUNCH\n -headings aw\n 10 PUNCH ACT('H2O')\nEND\n{solutions}"
+        )
+        == 0
+    )
     answers = program.GetSelectedOutput()["aw"]
     assert len(answers) == len(molalities)
     for molality, answer in zip(molalities, answers, strict=True):

@@ -26,7 +26,10 @@ HOUR = 3600.0
 
 
 def line(start_c: float, end_c: float, hours: float, *, begin_s: float = 0.0) -> list[tuple[float, float]]:
-    return [(begin_s + minute * 60.0, start_c + (end_c - start_c) * minute / (hours * 60.0)) for minute in range(round(hours * 60.0) + 1)]
+    return [
+        (begin_s + minute * 60.0, start_c + (end_c - start_c) * minute / (hours * 60.0))
+        for minute in range(round(hours * 60.0) + 1)
+    ]
 
 
 def run(readings: Sequence[tuple[float, float]], *, heating: bool, clocks: Clocks | None = None) -> Clocks:
@@ -104,13 +107,17 @@ def test_a_gap_counts_in_full_where_the_core_may_have_been_in_the_zone() -> None
 
 
 @given(st.floats(-10, 100), st.floats(-10, 100), st.floats(0.0, 1000.0), st.floats(0.0, 50.0), st.floats(0.1, 50.0))
-def test_time_within_a_zone_is_part_of_the_time_and_the_same_both_ways(a: float, b: float, dt_s: float, low_c: float, wide: float) -> None:
+def test_time_within_a_zone_is_part_of_the_time_and_the_same_both_ways(
+    a: float, b: float, dt_s: float, low_c: float, wide: float
+) -> None:
     inside = seconds_within(a, b, dt_s, low_c=low_c, high_c=low_c + wide)
     assert 0.0 <= inside <= dt_s * (1 + 1e-12)
     assert inside == seconds_within(b, a, dt_s, low_c=low_c, high_c=low_c + wide)
 
 
-@given(st.lists(st.tuples(st.floats(0.0, 500.0), st.one_of(st.none(), st.floats(-10.0, 90.0)), st.booleans()), max_size=40))
+@given(
+    st.lists(st.tuples(st.floats(0.0, 500.0), st.one_of(st.none(), st.floats(-10.0, 90.0)), st.booleans()), max_size=40)
+)
 def test_danger_and_come_up_never_run_back(steps: list[tuple[float, float | None, bool]]) -> None:
     clocks, at_s = Clocks(), 0.0
     for dt_s, core_c, heating in steps:

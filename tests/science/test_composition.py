@@ -30,7 +30,10 @@ def test_every_row_adds_up_to_about_a_hundred() -> None:
         assert row.water_pct + row.protein_pct + row.fat_pct + row.ash_pct == pytest.approx(100.0, abs=1.5), row.cut
 
 
-@pytest.mark.parametrize(("said", "row"), [("Pork loin", "pork loin, lean"), ("eye of round", "beef eye of round, lean"), ("duck breast", "duck, meat only")])
+@pytest.mark.parametrize(
+    ("said", "row"),
+    [("Pork loin", "pork loin, lean"), ("eye of round", "beef eye of round, lean"), ("duck breast", "duck, meat only")],
+)
 def test_cuts_are_found_as_people_name_them(said: str, row: str) -> None:
     assert of_cut(said).water_pct == of_cut(row).water_pct
 

@@ -35,7 +35,9 @@ def test_blends() -> None:
 
 def test_dry_example() -> None:
     """5 lb of cure at 0.40 % on 100 lb: 200 ppm (secondary source, recomputed); formula of FSIS Directive 7620.3."""
-    assert dry(cure_g=5 * LB_G, green_g=100 * LB_G, salt=CuringSalt(name="", nitrite_pct=0.40)).nitrite_ppm == pytest.approx(200.0)
+    assert dry(
+        cure_g=5 * LB_G, green_g=100 * LB_G, salt=CuringSalt(name="", nitrite_pct=0.40)
+    ).nitrite_ppm == pytest.approx(200.0)
 
 
 def test_pumped_example() -> None:
@@ -67,7 +69,14 @@ def test_an_extension_service_recipe() -> None:
 
 @pytest.mark.parametrize(
     ("key", "nitrite_ppm", "nitrate_ppm"),
-    [("us-dry", 625.0, None), ("us-chopped", 156.25, None), ("us-finished", 200.0, None), ("us-home", 200.0, 500.0), ("us-bacon-pumped", 120.0, None), ("us-bacon-dry", 200.0, None)],
+    [
+        ("us-dry", 625.0, None),
+        ("us-chopped", 156.25, None),
+        ("us-finished", 200.0, None),
+        ("us-home", 200.0, 500.0),
+        ("us-bacon-pumped", 120.0, None),
+        ("us-bacon-dry", 200.0, None),
+    ],
 )
 def test_limits_as_published(key: str, nitrite_ppm: float, nitrate_ppm: float | None) -> None:
     """9 CFR 424.21(c) as quoted (1 oz and 1/4 oz per 100 lb; finished 200; bacon 120 and 200); 21 CFR 172.170 (home curing)."""
@@ -124,7 +133,9 @@ def test_nitrite_as_a_fraction_is_named(share: float) -> None:
 
 def test_impossible_doses_are_all_refused_at_once() -> None:
     with pytest.raises(BadFigures) as caught:
-        pumped(cure_g=math.nan, pickle_g=-5.0, pump_pct=0.1, salt=CuringSalt(name="", nitrite_pct=70.0, nitrate_pct=40.0))
+        pumped(
+            cure_g=math.nan, pickle_g=-5.0, pump_pct=0.1, salt=CuringSalt(name="", nitrite_pct=70.0, nitrate_pct=40.0)
+        )
     assert len(caught.value.mistakes) == 4
     with pytest.raises(BadFigures, match="at most 20 % of it"):
         dry(cure_g=250.0, green_g=1000.0, salt=TYPE_1)

@@ -82,7 +82,9 @@ def test_every_model_fits_rice_as_well_as_scipy_started_at_our_answer(model: cur
     minutes, ratios = rice()["Samba_T45"]
     found = fit_thin_layer(model, minutes, ratios)
     theirs = optimize.least_squares(
-        lambda at: [model.formula(t, *at) - ratio for t, ratio in zip(minutes, ratios, strict=True)], found.parameters, x_scale="jac"
+        lambda at: [model.formula(t, *at) - ratio for t, ratio in zip(minutes, ratios, strict=True)],
+        found.parameters,
+        x_scale="jac",
     )
     assert found.sum_squares <= 2.0 * theirs.cost * (1.0 + 1e-6)
 
@@ -132,11 +134,17 @@ def test_cranks_series_agrees_with_the_equation_solved_by_scipy(shape: Shape, bi
     volumes = [(b ** (power + 1) - a ** (power + 1)) / (power + 1) for a, b in pairwise(edges)]
 
     def slope(_: float, u: list[float]) -> list[float]:
-        flow = [0.0, *(-(edges[i] ** power) * (u[i] - u[i - 1]) / width for i in range(1, count)), u[-1] / (1.0 / biot + width / 2.0)]
+        flow = [
+            0.0,
+            *(-(edges[i] ** power) * (u[i] - u[i - 1]) / width for i in range(1, count)),
+            u[-1] / (1.0 / biot + width / 2.0),
+        ]
         return [(flow[i] - flow[i + 1]) / volumes[i] for i in range(count)]
 
     fos = (0.02, 0.1, 0.4)
-    solved = integrate.solve_ivp(slope, (0.0, 0.4), [1.0] * count, method="LSODA", t_eval=fos, lband=1, uband=1, rtol=1e-7, atol=1e-9)
+    solved = integrate.solve_ivp(
+        slope, (0.0, 0.4), [1.0] * count, method="LSODA", t_eval=fos, lband=1, uband=1, rtol=1e-7, atol=1e-9
+    )
     for index, fo in enumerate(fos):
         mean = sum(v * u for v, u in zip(volumes, solved.y[:, index], strict=True)) / sum(volumes)
         assert crank(fo, shape=shape, biot=biot) == pytest.approx(mean, abs=2e-4)

@@ -15,7 +15,9 @@ salts = st.floats(0.0, 8.0)
 losses = st.floats(-2.0, 60.0)
 
 
-def state(*, water_pct: float = 70.0, salt_pct: float = 2.5, loss_pct: float = 35.0, green_g: float = 1000.0) -> DryingState:
+def state(
+    *, water_pct: float = 70.0, salt_pct: float = 2.5, loss_pct: float = 35.0, green_g: float = 1000.0
+) -> DryingState:
     return drying_state(green_g=green_g, water_pct=water_pct, salt_pct=salt_pct, loss_pct=loss_pct)
 
 
@@ -31,7 +33,9 @@ def test_the_common_case_is_about_0_95_and_not_shelf_stable() -> None:
 @pytest.mark.parametrize(("loss_pct", "moisture_pct"), [(30.0, 62.04), (35.0, 59.12), (40.0, 55.72)])
 def test_moisture_of_an_unsalted_piece(loss_pct: float, moisture_pct: float) -> None:
     """(w0 - L) / (1 - L) for beef eye of round at 73.43 % (USDA SR26), computed."""
-    assert state(water_pct=73.43, salt_pct=0.0, loss_pct=loss_pct).moisture_pct == pytest.approx(moisture_pct, abs=0.005)
+    assert state(water_pct=73.43, salt_pct=0.0, loss_pct=loss_pct).moisture_pct == pytest.approx(
+        moisture_pct, abs=0.005
+    )
 
 
 def test_eye_of_round_reaches_60_per_cent_moisture_at_33_6_per_cent_loss() -> None:
@@ -44,7 +48,9 @@ UW_MADISON = [(14.2, 0.76), (10.6, 0.82), (8.1, 0.90), (6.5, 0.92), (5.6, 0.93)]
 
 
 @pytest.mark.parametrize(("water_phase_salt_pct", "measured"), UW_MADISON)
-def test_measured_products_lie_inside_the_interval_and_below_the_point(water_phase_salt_pct: float, measured: float) -> None:
+def test_measured_products_lie_inside_the_interval_and_below_the_point(
+    water_phase_salt_pct: float, measured: float
+) -> None:
     """One-sided: the estimate is never below a measured product by more than its interval says."""
     point = water_activity(molality_of_water_phase(water_phase_salt_pct))
     assert measured <= point
@@ -53,7 +59,9 @@ def test_measured_products_lie_inside_the_interval_and_below_the_point(water_pha
 
 
 @pytest.mark.parametrize(("water_phase_salt_pct", "measured"), UW_MADISON)
-def test_a_piece_with_that_much_salt_in_its_water_holds_the_measured_value(water_phase_salt_pct: float, measured: float) -> None:
+def test_a_piece_with_that_much_salt_in_its_water_holds_the_measured_value(
+    water_phase_salt_pct: float, measured: float
+) -> None:
     made = _with_water_phase_salt(water_phase_salt_pct)
     assert made.water_phase_salt_pct == pytest.approx(water_phase_salt_pct, abs=0.01)
     assert made.water_activity_lo <= measured <= made.water_activity_hi

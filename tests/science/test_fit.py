@@ -33,7 +33,9 @@ class Certified:
 
 def certified(name: str) -> Certified:
     lines = (NIST / f"{name}.dat").read_text().splitlines()
-    table = [[float(cell) for cell in line.split("=")[1].split()] for line in lines[40:60] if line.strip().startswith("b")]
+    table = [
+        [float(cell) for cell in line.split("=")[1].split()] for line in lines[40:60] if line.strip().startswith("b")
+    ]
     squares = next(float(line.split(":")[1]) for line in lines if line.startswith("Residual Sum of Squares"))
     first, second, parameters, errors = zip(*table, strict=True)
     data = tuple((float(y), float(x)) for y, x in (line.split() for line in lines[60:] if line.strip()))
@@ -61,9 +63,17 @@ def holds(found: Fit, case: Certified) -> None:
 
 @pytest.mark.parametrize(
     ("name", "model", "start"),
-    [("Misra1a", rise, 0), ("Misra1a", rise, 1), ("BoxBOD", rise, 1), ("Lanczos3", three_decays, 0), ("Lanczos3", three_decays, 1)],
+    [
+        ("Misra1a", rise, 0),
+        ("Misra1a", rise, 1),
+        ("BoxBOD", rise, 1),
+        ("Lanczos3", three_decays, 0),
+        ("Lanczos3", three_decays, 1),
+    ],
 )
-def test_a_fit_reaches_the_certified_values(name: str, model: Callable[[float, Sequence[float]], float], start: int) -> None:
+def test_a_fit_reaches_the_certified_values(
+    name: str, model: Callable[[float, Sequence[float]], float], start: int
+) -> None:
     case = certified(name)
     holds(fit(against(model, case), case.starts[start]), case)
 
@@ -95,7 +105,10 @@ def test_units_do_not_matter(gram: float, second: float) -> None:
     times = [1.0, 2.0, 4.0, 8.0]
 
     def residuals(b: Sequence[float]) -> list[float]:
-        return [b[0] * math.exp(min(-b[1] * t * second, 700.0)) - gram * (math.exp(-0.3 * t) + 0.01 * (-1) ** i) for i, t in enumerate(times)]
+        return [
+            b[0] * math.exp(min(-b[1] * t * second, 700.0)) - gram * (math.exp(-0.3 * t) + 0.01 * (-1) ** i)
+            for i, t in enumerate(times)
+        ]
 
     found = fit(residuals, (gram, 0.5 / second))
     plain = fit(lambda b: [r / gram for r in residuals((b[0] * gram, b[1] / second))], (1.0, 0.5))

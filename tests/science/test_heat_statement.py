@@ -61,14 +61,18 @@ def test_a_rehearsal_only_estimates() -> None:
 
 
 def test_a_part_of_the_minimum_is_still_raw_and_a_later_doubt_is_told() -> None:
-    facts = HeatFacts(core_probe=True, most_rh_pct=95.0, heat=Heat(logs=2.1, share_6_5=0.3, doubt="the probe was pulled out"))
+    facts = HeatFacts(
+        core_probe=True, most_rh_pct=95.0, heat=Heat(logs=2.1, share_6_5=0.3, doubt="the probe was pulled out")
+    )
     assert "Only 2.1 logs" in heat_in_short(facts)
     assert "treat it as raw" in heat_in_short(facts)
     assert [said.basis for said in heat_statements(facts)[:2]] == ["measured", "not credited"]
 
 
 def test_clocks_are_told_against_their_limits() -> None:
-    slow = Clocks(danger_s=9 * 3600.0, come_up_s=7 * 3600.0, warmed=True, cooling_upper_s=3600.0, cooling_lower_s=6 * 3600.0)
+    slow = Clocks(
+        danger_s=9 * 3600.0, come_up_s=7 * 3600.0, warmed=True, cooling_upper_s=3600.0, cooling_lower_s=6 * 3600.0
+    )
     danger, come_up, cooling = (said.text for said in clock_statements(slow))
     assert "9 h 0 min" in danger
     assert "OVER the 6 h" in come_up
@@ -82,7 +86,10 @@ def test_without_a_probe_the_clocks_are_not_credited() -> None:
 
 def test_the_wet_bulb_warning_says_what_wet_meat_is_like_in_hot_air() -> None:
     """CoolProp: 80 degC and 10 %RH has a wet bulb of 39.79 degC."""
-    assert wet_bulb_warning(air_c=80.0, rh_pct=10.0) == "The air is 80 degC, the meat is near 40 degC while wet (wet bulb, estimate)."
+    assert (
+        wet_bulb_warning(air_c=80.0, rh_pct=10.0)
+        == "The air is 80 degC, the meat is near 40 degC while wet (wet bulb, estimate)."
+    )
     assert "not measured" in wet_bulb_warning(air_c=80.0, rh_pct=None)
     assert wet_bulb_warning(air_c=13.0, rh_pct=80.0) == ""
 

@@ -10,7 +10,9 @@ from dryward.science.humidity import condition_met, is_moist
 HOUR = 3600.0
 
 
-@pytest.mark.parametrize(("rh_pct", "moist"), [(90.0, True), (100.0, True), (89.9, False), (10.0, False), (None, False)])
+@pytest.mark.parametrize(
+    ("rh_pct", "moist"), [(90.0, True), (100.0, True), (89.9, False), (10.0, False), (None, False)]
+)
 def test_moist_air_holds_90_per_cent(rh_pct: float | None, moist: bool) -> None:
     assert is_moist(rh_pct) is moist
 

@@ -11,7 +11,15 @@ PIECE = PieceFacts(name="loin-1", green_g=1000.0, weight_g=648.0, target_loss_pc
 
 
 def test_a_label_carries_weights_loss_dates_run_program_and_the_marked_estimate() -> None:
-    lines = label_lines(PIECE, HeatFacts(), run_id="2025-11-09-a", program="hot-two-step", salted_on="2025-11-05", dried_from="2025-11-09", dried_to="2025-11-12")
+    lines = label_lines(
+        PIECE,
+        HeatFacts(),
+        run_id="2025-11-09-a",
+        program="hot-two-step",
+        salted_on="2025-11-05",
+        dried_from="2025-11-09",
+        dried_to="2025-11-12",
+    )
     assert lines == (
         "loin-1, pork loin",
         "1000 g raw, 648 g dried, 35.2 % lost",
@@ -35,4 +43,6 @@ def test_what_is_not_known_is_left_out() -> None:
 
 def test_credited_heat_stands_on_the_label_as_measured() -> None:
     heat = HeatFacts(core_probe=True, most_rh_pct=95.0, heat=Heat(logs=7.4, share_6_5=1.1, share_7=1.02))
-    assert "Core heat credited: 7.4 logs (FSIS Appendix A, measured)" in label_lines(PIECE, heat, run_id="r", program="p")
+    assert "Core heat credited: 7.4 logs (FSIS Appendix A, measured)" in label_lines(
+        PIECE, heat, run_id="r", program="p"
+    )

@@ -33,7 +33,9 @@ APPENDIX_A = {
 """USDA FSIS Appendix A, minimum time at the core, meat: degF -> seconds for 6.5 and 7 logs (the 7-log column confirmed in another government document)."""
 
 
-def held(core_c: float, seconds: float, *, step_s: float = 10.0, moist: bool = True, kinetics: Kinetics | None = None) -> Heat:
+def held(
+    core_c: float, seconds: float, *, step_s: float = 10.0, moist: bool = True, kinetics: Kinetics | None = None
+) -> Heat:
     heat = Heat()
     at_s = 0.0
     while True:
@@ -43,7 +45,13 @@ def held(core_c: float, seconds: float, *, step_s: float = 10.0, moist: bool = T
         at_s = min(seconds, at_s + step_s)
 
 
-def recorded(readings: Sequence[tuple[float, float]], *, moist: bool = True, kinetics: Kinetics | None = None, judge_rise: bool = False) -> Heat:
+def recorded(
+    readings: Sequence[tuple[float, float]],
+    *,
+    moist: bool = True,
+    kinetics: Kinetics | None = None,
+    judge_rise: bool = False,
+) -> Heat:
     heat = Heat()
     for at_s, core_c in readings:
         heat = advance(heat, core_c=core_c, moist=moist, kinetics=kinetics, judge_rise=judge_rise, now=at_s)
@@ -98,13 +106,16 @@ def test_the_published_worked_example() -> None:
     """Process-lethality sheet: Tref 150 degF, z 10 degF, D 0.172 min, every 0.5 min, trapezoid (transcribed and recomputed)."""
     kinetics = Kinetics(ref_c=celsius(150.0), z_c=10.0 / 1.8, d_min=0.172)
     for last in range(1, len(WORKED_F)):
-        heat = recorded([(30.0 * place, celsius(core_f)) for place, core_f in enumerate(WORKED_F[: last + 1])], kinetics=kinetics)
+        heat = recorded(
+            [(30.0 * place, celsius(core_f)) for place, core_f in enumerate(WORKED_F[: last + 1])], kinetics=kinetics
+        )
         assert heat.f_min == pytest.approx(WORKED_MIN[last], abs=0.0006)
     assert heat.doubt == ""
 
 
 @pytest.mark.parametrize(
-    ("key", "ref_f", "z_f", "d_min"), [("salmonella-patty", 150.0, 10.0, 0.172), ("listeria-beef", 145.0, 9.3, 0.6), ("ecoli-pork", 149.0, 11.7, 0.30)]
+    ("key", "ref_f", "z_f", "d_min"),
+    [("salmonella-patty", 150.0, 10.0, 0.172), ("listeria-beef", 145.0, 9.3, 0.6), ("ecoli-pork", 149.0, 11.7, 0.30)],
 )
 def test_published_organisms(key: str, ref_f: float, z_f: float, d_min: float) -> None:
     """As transcribed from the process-lethality sheet's list."""
@@ -121,7 +132,11 @@ def test_six_logs_of_listeria_at_70_degc_in_two_minutes() -> None:
     assert held(70.0, 120.0, kinetics=kinetics).f_min / (2.0 / 6.0) == pytest.approx(6.0)
 
 
-@given(st.lists(st.tuples(st.floats(1.0, 300.0), st.floats(-1.0, 1.0)), min_size=1, max_size=60), st.floats(50.0, 72.0), st.floats(3.0, 12.0))
+@given(
+    st.lists(st.tuples(st.floats(1.0, 300.0), st.floats(-1.0, 1.0)), min_size=1, max_size=60),
+    st.floats(50.0, 72.0),
+    st.floats(3.0, 12.0),
+)
 def test_the_integral_is_that_of_scipy(steps: list[tuple[float, float]], start_c: float, z_c: float) -> None:
     """scipy.integrate.trapezoid over uneven times; changes no faster than meat makes them."""
     times, temperatures = [0.0], [start_c]
@@ -132,29 +147,49 @@ def test_the_integral_is_that_of_scipy(steps: list[tuple[float, float]], start_c
     heat = recorded(list(zip(times, temperatures, strict=True)), kinetics=kinetics)
     expected = trapezoid([10.0 ** ((t - 65.0) / z_c) for t in temperatures], [t / 60.0 for t in times])
     assert heat.f_min == pytest.approx(float(expected), rel=1e-9)
-    logs = trapezoid([6.5 * 10.0 ** ((fahrenheit(t) - 130.0) / 10.0) / 112.0 for t in temperatures], [t / 60.0 for t in times])
+    logs = trapezoid(
+        [6.5 * 10.0 ** ((fahrenheit(t) - 130.0) / 10.0) / 112.0 for t in temperatures], [t / 60.0 for t in times]
+    )
     assert heat.logs == pytest.approx(float(logs), rel=1e-9)
 
 
-readings = st.lists(st.tuples(st.floats(0.0, 400.0), st.one_of(st.none(), st.floats(-10.0, 100.0)), st.booleans()), max_size=40)
+readings = st.lists(
+    st.tuples(st.floats(0.0, 400.0), st.one_of(st.none(), st.floats(-10.0, 100.0)), st.booleans()), max_size=40
+)
 
 
 @given(readings)
 @settings(max_examples=300)
-def test_lethality_never_decreases_and_never_counts_without_its_conditions(steps: list[tuple[float, float | None, bool]]) -> None:
+def test_lethality_never_decreases_and_never_counts_without_its_conditions(
+    steps: list[tuple[float, float | None, bool]],
+) -> None:
     heat, at_s = Heat(), 0.0
     for dt_s, core_c, moist in steps:
         at_s += dt_s
         after = advance(heat, core_c=core_c, moist=moist, kinetics=ORGANISMS["listeria-beef"], now=at_s)
-        gained = [after.logs - heat.logs, after.share_6_5 - heat.share_6_5, after.share_7 - heat.share_7, after.f_min - heat.f_min]
+        gained = [
+            after.logs - heat.logs,
+            after.share_6_5 - heat.share_6_5,
+            after.share_7 - heat.share_7,
+            after.f_min - heat.f_min,
+        ]
         assert all(gain >= 0.0 for gain in gained)
-        if core_c is None or not moist or not heat.moist or heat.at_s is None or at_s - heat.at_s > 300.0 or after.doubt:
+        if (
+            core_c is None
+            or not moist
+            or not heat.moist
+            or heat.at_s is None
+            or at_s - heat.at_s > 300.0
+            or after.doubt
+        ):
             assert gained == [0.0] * 4
         heat = after
 
 
 def test_dry_air_credits_nothing() -> None:
-    assert held(65.0, 3600.0, moist=False) == Heat(hottest_c=65.0, at_s=3600.0, core_c=65.0, ceiling_c=65.0, floor_c=65.0)
+    assert held(65.0, 3600.0, moist=False) == Heat(
+        hottest_c=65.0, at_s=3600.0, core_c=65.0, ceiling_c=65.0, floor_c=65.0
+    )
 
 
 def test_a_gap_credits_nothing_and_a_reversed_time_is_ignored() -> None:

@@ -11,7 +11,11 @@ def test_lines_are_those_of_their_sources() -> None:
     """USDA FSIS: 0.85; 21 CFR 114.3: 0.85 with pH 4.6; FDA and USDA ARS guides: growth minima 0.92, 0.93, 0.94."""
     assert (SHELF_STABLE.water_activity, SHELF_STABLE.source) == (0.85, "USDA FSIS")
     assert (LOW_ACID.water_activity, LOW_ACID.source) == (0.85, "21 CFR 114.3")
-    assert [(line.water_activity, line.above.split()[0]) for line in GROWTH] == [(0.92, "Listeria"), (0.93, "Clostridium"), (0.94, "Salmonella")]
+    assert [(line.water_activity, line.above.split()[0]) for line in GROWTH] == [
+        (0.92, "Listeria"),
+        (0.93, "Clostridium"),
+        (0.94, "Salmonella"),
+    ]
 
 
 def test_only_a_whole_interval_lies_on_one_side() -> None:
@@ -22,7 +26,8 @@ def test_only_a_whole_interval_lies_on_one_side() -> None:
 
 
 @pytest.mark.parametrize(
-    ("water_activity", "highest_ph"), [(0.87, 14.0), (0.88, 5.0), (0.90, 5.0), (0.91, 4.6), (0.92, 4.6), (0.93, 4.2), (0.99, 4.2)]
+    ("water_activity", "highest_ph"),
+    [(0.87, 14.0), (0.88, 5.0), (0.90, 5.0), (0.91, 4.6), (0.92, 4.6), (0.93, 4.2), (0.99, 4.2)],
 )
 def test_food_code_table_b(water_activity: float, highest_ph: float) -> None:
     """FDA Food Code, Table B, food not heat-treated (read in another government document)."""

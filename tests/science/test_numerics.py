@@ -24,7 +24,9 @@ def test_a_straight_fit_leaves_nothing_that_a_column_could_explain(rows: list[tu
         found = numerics.solve_least_squares(matrix, right)
     except numerics.SingularError:
         return
-    wrong = [sum(m * x for m, x in zip(row, found, strict=True)) - value for row, value in zip(matrix, right, strict=True)]
+    wrong = [
+        sum(m * x for m, x in zip(row, found, strict=True)) - value for row, value in zip(matrix, right, strict=True)
+    ]
     size = max(1.0, max(abs(x) for x in found))
     for column in range(3):
         assert abs(sum(row[column] * w for row, w in zip(matrix, wrong, strict=True))) < 1e-7 * size
@@ -33,7 +35,9 @@ def test_a_straight_fit_leaves_nothing_that_a_column_could_explain(rows: list[tu
 def test_least_squares_agrees_with_scipy_on_an_ill_conditioned_matrix() -> None:
     matrix = hilbert(8)[:, :5]
     right = [float(row.sum()) for row in matrix]
-    assert numerics.solve_least_squares(matrix.tolist(), right) == pytest.approx(lstsq(matrix, right)[0].tolist(), rel=1e-8)
+    assert numerics.solve_least_squares(matrix.tolist(), right) == pytest.approx(
+        lstsq(matrix, right)[0].tolist(), rel=1e-8
+    )
 
 
 def test_a_column_that_depends_on_another_is_named() -> None:
@@ -59,14 +63,24 @@ def test_bessel_functions_agree_with_scipy(order: int, x: float) -> None:
 
 
 def test_a_root_agrees_with_scipy() -> None:
-    assert numerics.find_root(lambda x: math.cos(x) - x, 0.0, 1.0) == pytest.approx(optimize.brentq(lambda x: math.cos(x) - x, 0.0, 1.0), abs=1e-12)
+    assert numerics.find_root(lambda x: math.cos(x) - x, 0.0, 1.0) == pytest.approx(
+        optimize.brentq(lambda x: math.cos(x) - x, 0.0, 1.0), abs=1e-12
+    )
     with pytest.raises(ValueError, match="no change of sign"):
         numerics.find_root(lambda x: x * x + 1.0, 0.0, 1.0)
 
 
 def test_interpolation_holds_the_ends() -> None:
     xs, ys = (0.0, 1.0, 3.0), (1.0, 3.0, -1.0)
-    assert [numerics.interpolate(x, xs, ys) for x in (-5.0, 0.0, 0.5, 1.0, 2.0, 3.0, 9.0)] == [1.0, 1.0, 2.0, 3.0, 1.0, -1.0, -1.0]
+    assert [numerics.interpolate(x, xs, ys) for x in (-5.0, 0.0, 0.5, 1.0, 2.0, 3.0, 9.0)] == [
+        1.0,
+        1.0,
+        2.0,
+        3.0,
+        1.0,
+        -1.0,
+        -1.0,
+    ]
 
 
 @given(st.lists(st.floats(-1e3, 1e3), min_size=1, max_size=30), st.floats(0.01, 1.0))

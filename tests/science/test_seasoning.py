@@ -38,15 +38,28 @@ def test_the_error_of_rounding_is_shown_and_a_coarse_one_warned_of() -> None:
     assert sheet.pieces[0].ingoing.nitrite_ppm == pytest.approx(201.6, abs=0.1)  # of the rounded gram, not of the wish
 
 
-@given(st.lists(st.floats(100.0, 5000.0), min_size=1, max_size=12), st.floats(5.0, 60.0), st.floats(0.5, 5.0), st.sampled_from([0.01, 0.1, 1.0, 2.0, 5.0]))
-def test_grams_per_piece_sum_to_the_batch_within_rounding(greens: list[float], salt: float, cure: float, step_g: float) -> None:
+@given(
+    st.lists(st.floats(100.0, 5000.0), min_size=1, max_size=12),
+    st.floats(5.0, 60.0),
+    st.floats(0.5, 5.0),
+    st.sampled_from([0.01, 0.1, 1.0, 2.0, 5.0]),
+)
+def test_grams_per_piece_sum_to_the_batch_within_rounding(
+    greens: list[float], salt: float, cure: float, step_g: float
+) -> None:
     pieces = [(f"p{place}", green_g) for place, green_g in enumerate(greens)]
-    recipe = [Ingredient(name="salt", g_per_kg=salt, step_g=step_g, is_salt=True), Ingredient(name="cure", g_per_kg=cure, step_g=0.1, cure=TYPE_1)]
+    recipe = [
+        Ingredient(name="salt", g_per_kg=salt, step_g=step_g, is_salt=True),
+        Ingredient(name="cure", g_per_kg=cure, step_g=0.1, cure=TYPE_1),
+    ]
     sheet = seasoning_sheet(pieces, recipe)
     for place, ingredient in enumerate(recipe):
         doses = [piece.doses[place] for piece in sheet.pieces]
         assert sheet.totals[place].grams == pytest.approx(sum(dose.grams for dose in doses), abs=1e-5)
-        assert abs(sheet.totals[place].grams - ingredient.g_per_kg * sum(greens) / 1000.0) <= len(greens) * ingredient.step_g / 2.0 + 1e-4
+        assert (
+            abs(sheet.totals[place].grams - ingredient.g_per_kg * sum(greens) / 1000.0)
+            <= len(greens) * ingredient.step_g / 2.0 + 1e-4
+        )
         for dose in doses:
             steps = dose.grams / ingredient.step_g
             assert steps == pytest.approx(round(steps), abs=1e-4)

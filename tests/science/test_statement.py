@@ -57,7 +57,13 @@ heats = st.builds(
     core_probe=st.booleans(),
     most_rh_pct=st.one_of(st.none(), st.floats(0.0, 100.0)),
     poultry=st.booleans(),
-    heat=st.builds(Heat, logs=st.floats(0.0, 20.0), share_6_5=st.floats(0.0, 3.0), share_7=st.floats(0.0, 3.0), hottest_c=st.one_of(st.none(), st.floats(0.0, 90.0))),
+    heat=st.builds(
+        Heat,
+        logs=st.floats(0.0, 20.0),
+        share_6_5=st.floats(0.0, 3.0),
+        share_7=st.floats(0.0, 3.0),
+        hottest_c=st.one_of(st.none(), st.floats(0.0, 90.0)),
+    ),
 )
 
 
@@ -65,7 +71,9 @@ heats = st.builds(
 def test_nothing_is_ever_called_safe_and_cold_is_always_advised(piece: PieceFacts, heat: HeatFacts) -> None:
     message = finish_message(piece, heat)
     label = label_lines(piece, heat, run_id="r", program="p")
-    everything = " ".join([message.text, message.meaning, message.advice, *(one.text for one in finish_statement(piece, heat)), *label]).lower()
+    everything = " ".join(
+        [message.text, message.meaning, message.advice, *(one.text for one in finish_statement(piece, heat)), *label]
+    ).lower()
     assert "safe to eat" not in everything
     assert "is shelf stable" not in everything
     assert "not shelf stable" in message.meaning.lower()

@@ -12,7 +12,9 @@ def test_a_statement_shows_what_it_stands_on() -> None:
     assert str(Statement("estimate", "It is so.")) == "[estimate] It is so."
 
 
-@pytest.mark.parametrize(("seconds", "said"), [(0.0, "0 min"), (59 * 60.0, "59 min"), (3599.0, "1 h 0 min"), (18_720.0, "5 h 12 min")])
+@pytest.mark.parametrize(
+    ("seconds", "said"), [(0.0, "0 min"), (59 * 60.0, "59 min"), (3599.0, "1 h 0 min"), (18_720.0, "5 h 12 min")]
+)
 def test_durations_are_said_in_hours_and_minutes(seconds: float, said: str) -> None:
     assert duration(seconds) == said
 

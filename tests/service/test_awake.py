@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.core.bench_chamber import Bench
 
 from dryward.core.alarms import tripped
 from dryward.core.commands import Commands
@@ -20,6 +19,7 @@ from dryward.record.moments import Session, Stamp
 from dryward.record.writer import RecordWriter
 from dryward.service import awake as module
 from dryward.service.awake import UNKNOWN_S, Awake, StateCopy, Unsure, count_starts, forgive_starts, wake
+from tests.core.bench_chamber import Bench
 
 BOOT = "boot-1"
 NOW_BOOTTIME_S = 50_000.0
@@ -33,7 +33,14 @@ def machine(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
     return monkeypatch
 
 
-def on(patch: pytest.MonkeyPatch, *, boot: str = BOOT, boottime_s: float = NOW_BOOTTIME_S, utc_s: float = NOW_UTC_S, right: bool = True) -> None:
+def on(
+    patch: pytest.MonkeyPatch,
+    *,
+    boot: str = BOOT,
+    boottime_s: float = NOW_BOOTTIME_S,
+    utc_s: float = NOW_UTC_S,
+    right: bool = True,
+) -> None:
     patch.setattr(module, "boot_id", lambda: boot)
     patch.setattr(module, "boottime_s", lambda: boottime_s)
     patch.setattr(module, "time", lambda: utc_s)
@@ -61,7 +68,9 @@ def tripped_bench() -> Bench:
 
 def record(path: Path, bench: Bench, *, ago_s: float = 2.0, right: bool = True) -> None:
     """Write a record whose last tick is the bench's."""
-    session = Session(chamber=bench.layout.chamber, first_tick=bench.tick, stamp=stamp(ago_s, right=right), boot_id=BOOT, version="0")
+    session = Session(
+        chamber=bench.layout.chamber, first_tick=bench.tick, stamp=stamp(ago_s, right=right), boot_id=BOOT, version="0"
+    )
     writer = RecordWriter(path, session, threaded=False)
     writer.put(bench.tick, stamp(ago_s, right=right), NOTHING, Commands(keep=True), bench.state)
     assert writer.close()
@@ -171,7 +180,9 @@ def test_within_a_boot_the_wall_clock_does_not_count(tmp_path: Path, machine: py
         (False, True, NOW_UTC_S + 600.0, UNKNOWN_S),
     ],
 )
-def test_over_a_boot_only_a_clock_that_was_right_both_times_counts(tmp_path: Path, machine: pytest.MonkeyPatch, then: bool, now: bool, utc_s: float, away_s: float) -> None:
+def test_over_a_boot_only_a_clock_that_was_right_both_times_counts(
+    tmp_path: Path, machine: pytest.MonkeyPatch, then: bool, now: bool, utc_s: float, away_s: float
+) -> None:
     bench = running()
     copy(tmp_path, bench, right=then)
     on(machine, boot="boot-2", boottime_s=20.0, utc_s=utc_s, right=now)
@@ -188,8 +199,16 @@ def test_a_chamber_without_a_run_has_no_outage(tmp_path: Path) -> None:
 
 
 @settings(max_examples=60)
-@given(ticks=st.integers(1, 30), period_s=st.sampled_from([0.5, 1.0, 2.0, 5.0]), ago_s=st.floats(-1e9, 1e9), right=st.booleans(), booted=st.booleans())
-def test_the_chamber_clock_never_goes_back(tmp_path_factory: pytest.TempPathFactory, ticks: int, period_s: float, ago_s: float, right: bool, booted: bool) -> None:
+@given(
+    ticks=st.integers(1, 30),
+    period_s=st.sampled_from([0.5, 1.0, 2.0, 5.0]),
+    ago_s=st.floats(-1e9, 1e9),
+    right=st.booleans(),
+    booted=st.booleans(),
+)
+def test_the_chamber_clock_never_goes_back(
+    tmp_path_factory: pytest.TempPathFactory, ticks: int, period_s: float, ago_s: float, right: bool, booted: bool
+) -> None:
     """Whatever the machine's clocks say, and also when the period was changed in the chamber file."""
     folder = tmp_path_factory.mktemp("w")
     bench = running(ticks)
@@ -228,7 +247,10 @@ def test_nothing_is_learnt_where_nothing_is_in_doubt(tmp_path: Path, machine: py
 
 
 def test_unsure_is_about_the_moment_of_waking() -> None:
-    assert Unsure(gone_utc_s=1000.0, woke_boottime_s=10.0).learn(Stamp(utc_s=1100.0, boottime_s=10.0, synchronised=True)) == 100.0
+    assert (
+        Unsure(gone_utc_s=1000.0, woke_boottime_s=10.0).learn(Stamp(utc_s=1100.0, boottime_s=10.0, synchronised=True))
+        == 100.0
+    )
 
 
 # ---- states of other versions
@@ -272,7 +294,9 @@ def test_a_copy_says_what_was_written(tmp_path: Path) -> None:
 
 @settings(max_examples=150)
 @given(data=st.data())
-def test_a_copy_that_was_torn_while_it_was_written_gives_way_to_the_one_before(tmp_path_factory: pytest.TempPathFactory, data: st.DataObject) -> None:
+def test_a_copy_that_was_torn_while_it_was_written_gives_way_to_the_one_before(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
     """A write that a kill cut short has left the head of the new one and the tail of what was there before."""
     folder = tmp_path_factory.mktemp("torn")
     bench = running(2)
@@ -329,7 +353,9 @@ def test_the_third_start_within_ten_minutes_is_a_crash_loop(tmp_path: Path, mach
     assert count_starts(path) is None
 
 
-def test_starts_that_ended_in_order_or_before_this_boot_do_not_count(tmp_path: Path, machine: pytest.MonkeyPatch) -> None:
+def test_starts_that_ended_in_order_or_before_this_boot_do_not_count(
+    tmp_path: Path, machine: pytest.MonkeyPatch
+) -> None:
     path = tmp_path / "starts.json"
     for _ in range(5):
         assert count_starts(path) is None

@@ -6,11 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from tests.faults_live.stand import write_chamber
 
 from dryward.core.program import Ends, Program, Step
 from dryward.service.check import CAUTIONS, configured, heats_for_real, mistaken, needed_roles, programmed
 from dryward.settings import Settings, SettingsError, read_settings
+from tests.faults_live.stand import write_chamber
 
 
 @pytest.fixture
@@ -34,12 +34,17 @@ def test_what_the_chamber_lacks_is_a_warning_with_a_cure(settings: Settings) -> 
     told = " ".join(f.text for f in found)
     assert "no contactor" in told
     assert "mock" in told
-    chamber = replace(settings.chamber, sensors=tuple(s for s in settings.chamber.sensors if s.role not in ("limit-air", "fan-feedback")))
+    chamber = replace(
+        settings.chamber,
+        sensors=tuple(s for s in settings.chamber.sensors if s.role not in ("limit-air", "fan-feedback")),
+    )
     poorer = " ".join(f.text for f in configured(replace(settings, chamber=chamber)))
     assert "one air sensor only" in poorer
     assert "whether the fan really turns" in poorer
     limits = replace(settings.chamber.limits, commissioning=True)
-    assert "commissioning is on" in " ".join(f.text for f in configured(replace(settings, chamber=replace(settings.chamber, limits=limits))))
+    assert "commissioning is on" in " ".join(
+        f.text for f in configured(replace(settings, chamber=replace(settings.chamber, limits=limits)))
+    )
 
 
 def test_a_chamber_without_a_heater_is_not_told_about_heat(settings: Settings) -> None:
@@ -54,7 +59,13 @@ def test_only_a_wired_heater_on_real_lines_heats_for_real(settings: Settings) ->
 
 
 def test_every_step_is_judged_by_itself(settings: Settings) -> None:
-    found = list(programmed(settings, program(step("mild", air_c=60.0), step("wild", air_c=95.0), step("rest", watch_only=True)), Path("p.toml")))
+    found = list(
+        programmed(
+            settings,
+            program(step("mild", air_c=60.0), step("wild", air_c=95.0), step("rest", watch_only=True)),
+            Path("p.toml"),
+        )
+    )
     assert [(f.verdict, f.text.split(",")[0].split(" =")[0]) for f in found] == [
         ("pass", "step mild"),
         ("pass", "step rest"),
@@ -90,6 +101,18 @@ def test_mistakes_of_a_file_become_findings(tmp_path: Path) -> None:
     assert found.cure
 
 
-@pytest.mark.parametrize("word", ["cut-out", "manual reset", "fuse", "residual-current device", "licensed electrician", "unattended", "IEC 60730", "class A"])
+@pytest.mark.parametrize(
+    "word",
+    [
+        "cut-out",
+        "manual reset",
+        "fuse",
+        "residual-current device",
+        "licensed electrician",
+        "unattended",
+        "IEC 60730",
+        "class A",
+    ],
+)
 def test_the_cautions_name_what_software_is_not(word: str) -> None:
     assert word in " ".join(CAUTIONS)

@@ -7,11 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
-from tests.faults_live.stand import GPIO, write_chamber
-
 from dryward.core.chamber import Output
 from dryward.service.check_child import unhurried
 from dryward.settings import read_settings
+from tests.faults_live.stand import GPIO, write_chamber
 
 
 def child(config: Path) -> subprocess.Popen[str]:
@@ -39,6 +38,8 @@ def test_a_chamber_without_lines_cannot_be_tried(tmp_path: Path) -> None:
 
 def test_only_a_compressor_keeps_its_shortest_times(tmp_path: Path) -> None:
     extra = "\n[outputs.cooler]\ngpio = 24\nmin_off_s = 300\nmin_on_s = 120\n"
-    made: dict[str, Output] = {o.name: o for o in unhurried(read_settings(write_chamber(tmp_path, extra=extra))).chamber.outputs}
+    made: dict[str, Output] = {
+        o.name: o for o in unhurried(read_settings(write_chamber(tmp_path, extra=extra))).chamber.outputs
+    }
     assert (made["cooler"].min_off_s, made["cooler"].min_on_s) == (300.0, 120.0)
     assert all((made[name].min_off_s, made[name].min_on_s) == (0.0, 0.0) for name in GPIO)

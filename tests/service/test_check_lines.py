@@ -7,13 +7,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from tests.faults_live.stand import write_chamber
 
 from dryward.core.chamber import Output
 from dryward.service import check_lines as module
 from dryward.service.check_lines import click, kill_test
 from dryward.service.lock import ChamberLock
 from dryward.settings import Settings, read_settings
+from tests.faults_live.stand import write_chamber
 
 
 @pytest.fixture
@@ -78,7 +78,10 @@ def test_a_daemon_that_has_the_lines_keeps_them(settings: Settings, what: object
 
 @pytest.mark.parametrize("what", [click, kill_test])
 def test_a_chamber_without_lines_has_nothing_to_switch(settings: Settings, what: object) -> None:
-    bare = replace(settings, chamber=replace(settings.chamber, outputs=tuple(replace(o, gpio=None) for o in settings.chamber.outputs)))
+    bare = replace(
+        settings,
+        chamber=replace(settings.chamber, outputs=tuple(replace(o, gpio=None) for o in settings.chamber.outputs)),
+    )
     (found,) = click(bare, None) if what is click else kill_test(bare)
     assert found.verdict == "warn"
 

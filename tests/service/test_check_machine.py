@@ -7,11 +7,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from tests.faults_live.stand import write_chamber
 
 from dryward.service import check_machine as module
 from dryward.service.check_machine import clock_set, outputs_fall_back, room_on_disk, span_s, watchdog_armed
 from dryward.settings import Settings, read_settings
+from tests.faults_live.stand import write_chamber
 
 
 @pytest.fixture
@@ -56,7 +56,14 @@ def test_outputs_that_stay_on_fail_a_chamber_that_heats_for_real(settings: Setti
 
 @pytest.mark.usefixtures("no_systemd")
 @pytest.mark.parametrize(
-    ("state", "timeout", "verdict"), [("active", "12", "pass"), ("active", "15", "pass"), ("active", "16", "fail"), ("inactive", "12", "fail"), ("active", "?", "fail")]
+    ("state", "timeout", "verdict"),
+    [
+        ("active", "12", "pass"),
+        ("active", "15", "pass"),
+        ("active", "16", "fail"),
+        ("inactive", "12", "fail"),
+        ("active", "?", "fail"),
+    ],
 )
 def test_the_armed_watchdog_of_the_kernel_counts(tmp_path: Path, state: str, timeout: str, verdict: str) -> None:
     """Fault F3: reset within 15 s. Files as the kernel's watchdog class shows them (Documentation/ABI/testing/sysfs-class-watchdog)."""
@@ -68,11 +75,17 @@ def test_the_armed_watchdog_of_the_kernel_counts(tmp_path: Path, state: str, tim
 @pytest.mark.usefixtures("no_systemd")
 def test_of_two_watchdogs_the_armed_one_counts(tmp_path: Path) -> None:
     watchdog(tmp_path / "class", "inactive", "60")
-    assert watchdog_armed(strict=True, watchdogs=watchdog(tmp_path / "class", "active", "14", number=1)).verdict == "pass"
+    assert (
+        watchdog_armed(strict=True, watchdogs=watchdog(tmp_path / "class", "active", "14", number=1)).verdict == "pass"
+    )
 
 
-@pytest.mark.parametrize(("text", "verdict"), [("12s", "pass"), ("1min 30s", "fail"), ("0", "fail"), ("infinity", "fail"), ("", "fail")])
-def test_without_files_systemd_is_asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, text: str, verdict: str) -> None:
+@pytest.mark.parametrize(
+    ("text", "verdict"), [("12s", "pass"), ("1min 30s", "fail"), ("0", "fail"), ("infinity", "fail"), ("", "fail")]
+)
+def test_without_files_systemd_is_asked(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, text: str, verdict: str
+) -> None:
     systemctl_says(monkeypatch, tmp_path, text)
     assert watchdog_armed(strict=True, watchdogs=tmp_path / "none").verdict == verdict
 
@@ -83,7 +96,19 @@ def test_a_simulated_chamber_is_only_warned(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "expected"), [("12s", 12.0), ("1min 30s", 90.0), ("2min", 120.0), ("500ms", 0.5), ("1h 1min 1s", 3661.0), ("10s 500ms", 10.5), ("0", 0.0), ("infinity", 0.0), ("", 0.0), ("14us", 14e-6)]
+    ("text", "expected"),
+    [
+        ("12s", 12.0),
+        ("1min 30s", 90.0),
+        ("2min", 120.0),
+        ("500ms", 0.5),
+        ("1h 1min 1s", 3661.0),
+        ("10s 500ms", 10.5),
+        ("0", 0.0),
+        ("infinity", 0.0),
+        ("", 0.0),
+        ("14us", 14e-6),
+    ],
 )
 def test_lengths_of_time_as_systemd_writes_them(text: str, expected: float) -> None:
     """systemd.time(7)."""
@@ -96,8 +121,12 @@ def test_a_clock_that_is_not_set_is_a_warning(monkeypatch: pytest.MonkeyPatch, r
     assert clock_set().verdict == ("pass" if right else "warn")
 
 
-@pytest.mark.parametrize(("free_mb", "flag", "verdict"), [(5000, 0, "pass"), (500, 0, "warn"), (50, 0, "fail"), (5000, os.ST_RDONLY, "fail")])
-def test_room_and_right_to_write(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, free_mb: int, flag: int, verdict: str) -> None:
+@pytest.mark.parametrize(
+    ("free_mb", "flag", "verdict"), [(5000, 0, "pass"), (500, 0, "warn"), (50, 0, "fail"), (5000, os.ST_RDONLY, "fail")]
+)
+def test_room_and_right_to_write(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, free_mb: int, flag: int, verdict: str
+) -> None:
     real = os.statvfs(tmp_path)
     asked: list[Path] = []
 

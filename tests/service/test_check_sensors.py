@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.faults_live.stand import write_chamber
 
 from dryward.service import check_sensors as module
 from dryward.service.check_sensors import measured_here, told_by_daemon
 from dryward.settings import Settings, read_settings
+from tests.faults_live.stand import write_chamber
 
 FAULTS = "seed = 1\n"
 
@@ -64,14 +64,18 @@ def test_a_scale_that_is_silent_is_a_warning(tmp_path: Path) -> None:
 
 def test_devices_that_do_not_open_are_all_named(tmp_path: Path) -> None:
     settings = chamber(tmp_path)
-    broken = replace(settings, devices=tuple(replace(d, options={**d.options, "model": "toaster"}) for d in settings.devices))
+    broken = replace(
+        settings, devices=tuple(replace(d, options={**d.options, "model": "toaster"}) for d in settings.devices)
+    )
     (found,) = measured_here(broken, ())
     assert (found.name, found.verdict) == ("device", "fail")
     assert "toaster" in found.text
 
 
 def status(settings: Settings, **more: Any) -> dict[str, Any]:
-    sensors = [{"name": s.name, "value": 1.0, "quality": "fresh", "age_s": 1.0, "why": ""} for s in settings.chamber.sensors]
+    sensors = [
+        {"name": s.name, "value": 1.0, "quality": "fresh", "age_s": 1.0, "why": ""} for s in settings.chamber.sensors
+    ]
     return {"sensors": sensors, "alarms": [], "record": {"ok": True, "why": ""}, **more}
 
 
@@ -99,5 +103,9 @@ def test_trips_and_a_failing_record_fail(tmp_path: Path) -> None:
         {"key": "air-lost", "trip": True, "happened": "gone", "advice": "look"},
         {"key": "door-open", "trip": False, "happened": "open", "advice": "shut it"},
     ]
-    found = [f for f in told_by_daemon(settings, (), status(settings, alarms=alarms, record={"ok": False, "why": "disk full"})) if f.verdict == "fail"]
+    found = [
+        f
+        for f in told_by_daemon(settings, (), status(settings, alarms=alarms, record={"ok": False, "why": "disk full"}))
+        if f.verdict == "fail"
+    ]
     assert [(f.name, f.text) for f in found] == [("trip", "air-lost: gone"), ("record", "disk full")]

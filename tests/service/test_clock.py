@@ -118,8 +118,12 @@ def test_slewing_is_no_step(times: Times) -> None:
     clock.close()
 
 
-@pytest.mark.parametrize(("state", "status", "right"), [(0, 0x2001, True), (0, 0x0040, False), (5, 0x0040, False), (5, 0x2001, False)])
-def test_the_kernel_is_asked_whether_the_clock_is_right(monkeypatch: pytest.MonkeyPatch, state: int, status: int, right: bool) -> None:
+@pytest.mark.parametrize(
+    ("state", "status", "right"), [(0, 0x2001, True), (0, 0x0040, False), (5, 0x0040, False), (5, 0x2001, False)]
+)
+def test_the_kernel_is_asked_whether_the_clock_is_right(
+    monkeypatch: pytest.MonkeyPatch, state: int, status: int, right: bool
+) -> None:
     """adjtimex(2): TIME_ERROR is 5, STA_UNSYNC 0x0040, STA_PLL 0x0001, STA_NANO 0x2000."""
 
     class Library:
@@ -132,7 +136,9 @@ def test_the_kernel_is_asked_whether_the_clock_is_right(monkeypatch: pytest.Monk
     assert synchronised() is right
 
 
-def test_where_the_question_is_forbidden_the_mark_of_the_time_service_counts(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_where_the_question_is_forbidden_the_mark_of_the_time_service_counts(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     class Library:
         @staticmethod
         def adjtimex(reference: object) -> int:

@@ -6,10 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from tests.service.conftest import WholeRun
 
 from dryward.record.queries import Record
 from dryward.service.fast import RunRefused, run_fast, with_period
+from tests.service.conftest import WholeRun
 
 
 def test_each_piece_is_announced_at_its_own_target(whole_run: WholeRun) -> None:

@@ -10,13 +10,13 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from tests.faults_live.stand import GPIO, gone, until, write_chamber
 
 from dryward.core.inputs import Notice
 from dryward.service.hands import KeptHands, SimulatedHands, start_keeper, trace_path
 from dryward.settings import Settings, read_settings
 from dryward_hardware.keeper.client import KeeperClient
 from dryward_hardware.keeper.open_outputs import read_job
+from tests.faults_live.stand import GPIO, gone, until, write_chamber
 
 HEAT = frozenset({"heater", "fan"})
 
@@ -81,7 +81,9 @@ def killed(hands: KeptHands, settings: Settings) -> list[Notice]:
     return told
 
 
-def test_the_keepers_files_lie_beside_the_socket_where_the_service_unit_looks(settings: Settings, keeper: KeeperClient) -> None:
+def test_the_keepers_files_lie_beside_the_socket_where_the_service_unit_looks(
+    settings: Settings, keeper: KeeperClient
+) -> None:
     folder = Path(settings.service.socket).parent
     job = read_job(str(folder / "lines.json"))
     assert {line.name: line.gpio for line in job.lines} == GPIO
@@ -101,7 +103,11 @@ def test_a_mirror_follows_what_the_keeper_really_switched(keeper: KeeperClient) 
     mirror = Mirror()
     hands = KeptHands(keeper, mirror)
     hands.want(frozenset({"heater"}), 0.0)  # no heat without the fan: the keeper's own rule
-    until(lambda: hands.want(frozenset({"heater"}), 0.0) == () and hands.actual() == frozenset(), within_s=5.0, what="an answer")
+    until(
+        lambda: hands.want(frozenset({"heater"}), 0.0) == () and hands.actual() == frozenset(),
+        within_s=5.0,
+        what="an answer",
+    )
     assert mirror.on == frozenset()
     heated(hands)
     hands.want(HEAT, 0.0)
@@ -117,7 +123,9 @@ def test_closing_twice_does_no_harm(keeper: KeeperClient) -> None:
     hands.close()
 
 
-def test_a_lost_keeper_is_replaced_and_told(settings: Settings, keeper: KeeperClient, caplog: pytest.LogCaptureFixture) -> None:
+def test_a_lost_keeper_is_replaced_and_told(
+    settings: Settings, keeper: KeeperClient, caplog: pytest.LogCaptureFixture
+) -> None:
     hands = KeptHands(keeper)
     heated(hands)
     for loss in (1, 2, 3):
@@ -126,13 +134,19 @@ def test_a_lost_keeper_is_replaced_and_told(settings: Settings, keeper: KeeperCl
     assert caplog.text.count("keeper: the ") == 3
 
 
-def test_what_a_keeper_complains_of_is_in_the_journal_once(settings: Settings, keeper: KeeperClient, caplog: pytest.LogCaptureFixture) -> None:
+def test_what_a_keeper_complains_of_is_in_the_journal_once(
+    settings: Settings, keeper: KeeperClient, caplog: pytest.LogCaptureFixture
+) -> None:
     hands = KeptHands(keeper)
     trace = trace_path(settings)
     trace.unlink()
     trace.mkdir()  # nothing can be written there now
     heated(hands)
-    until(lambda: hands.want(HEAT, 0.0) == () and "trace cannot be written" in caplog.text, within_s=5.0, what="the complaint")
+    until(
+        lambda: hands.want(HEAT, 0.0) == () and "trace cannot be written" in caplog.text,
+        within_s=5.0,
+        what="the complaint",
+    )
     for _ in range(10):
         hands.want(HEAT, 0.0)
     assert caplog.text.count("trace cannot be written") == 1

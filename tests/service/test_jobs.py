@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from time import time
 
 import pytest
-from tests.core.bench_chamber import program
-from tests.faults_live.stand import until
 
 from dryward.core.commands import Reply
 from dryward.core.inputs import Request, Start
 from dryward.record.moments import Mark, PlanSettled, StartPlanned
 from dryward.service.jobs import Jobs, Planned
 from dryward.service.loop import Pending
+from tests.core.bench_chamber import program
+from tests.faults_live.stand import until
 
 
 class House:
@@ -51,7 +51,11 @@ def house() -> Iterator[House]:
     made = House()
     yield made
     made.jobs.close()
-    until(lambda: set(threading.enumerate()) <= before | {threading.current_thread()}, within_s=5.0, what="no thread of the scheduler is left")
+    until(
+        lambda: set(threading.enumerate()) <= before | {threading.current_thread()},
+        within_s=5.0,
+        what="no thread of the scheduler is left",
+    )
 
 
 def waiting(late_s: float, plan_id: str = "p1") -> Planned:
@@ -69,7 +73,12 @@ def test_a_plan_is_on_record_before_it_is_acknowledged_and_starts_in_time(house:
     assert time() >= at_utc_s
     (request,) = house.posted
     assert isinstance(request.ask, Start)
-    assert (request.ask.run_id, request.who, request.origin, request.request_id) == ("run-1", "Ana", "scheduler", plan.plan_id)
+    assert (request.ask.run_id, request.who, request.origin, request.request_id) == (
+        "run-1",
+        "Ana",
+        "scheduler",
+        plan.plan_id,
+    )
     assert house.settled == ["begun"]
     assert house.jobs.planned() == []
 

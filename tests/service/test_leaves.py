@@ -66,14 +66,14 @@ def finished(leaves: dict[str, Leaf], tmp_path_factory: pytest.TempPathFactory) 
 name = "leaf-room"
 [devices.room]
 kind = "recorded"
-file = "{DATA / 'leaf_room.csv'}"
+file = "{DATA / "leaf_room.csv"}"
 time_column = "date.and.time"
 time_unit = "epoch-s"
 starts_at = "{begin_s:.0f}"
 columns = {{ temperature = "temperature", humidity = "humidity" }}
 [devices.balance]
 kind = "recorded"
-file = "{DATA / 'leaf_weighings.csv'}"
+file = "{DATA / "leaf_weighings.csv"}"
 holds = "weighings"
 time_column = "date.and.time"
 time_unit = "epoch-s"

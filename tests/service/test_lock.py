@@ -14,7 +14,10 @@ from dryward.service.lock import ChamberLock, Taken
 
 
 def test_the_second_is_told_who_the_first_is_and_what_to_do(tmp_path: Path) -> None:
-    with closing(ChamberLock(tmp_path / "record.db")), pytest.raises(Taken, match=f"process {os.getpid()}.*record.db.lock.*Stop that one"):
+    with (
+        closing(ChamberLock(tmp_path / "record.db")),
+        pytest.raises(Taken, match=f"process {os.getpid()}.*record.db.lock.*Stop that one"),
+    ):
         ChamberLock(tmp_path / "record.db")
 
 
@@ -34,7 +37,9 @@ def test_a_killed_holder_leaves_nothing_behind(tmp_path: Path) -> None:
         "lock = ChamberLock(Path(sys.argv[1])); print('held', flush=True); signal.pause()"
     )
     environ = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
-    with subprocess.Popen([sys.executable, "-c", script, str(tmp_path / "record.db")], stdout=subprocess.PIPE, text=True, env=environ) as holder:
+    with subprocess.Popen(
+        [sys.executable, "-c", script, str(tmp_path / "record.db")], stdout=subprocess.PIPE, text=True, env=environ
+    ) as holder:
         assert holder.stdout is not None
         assert holder.stdout.readline() == "held\n"
         with pytest.raises(Taken, match=f"process {holder.pid}"):

@@ -9,8 +9,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
-from tests.core.bench_chamber import chamber, piece, program
-from tests.faults_live.stand import until
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import Ask, Inputs, Load, Notice, Request, Start, Weigh
@@ -21,6 +19,8 @@ from dryward.record.writer import Health
 from dryward.service.clock import Clock
 from dryward.service.loop import Loop, Pending
 from dryward_hardware.ports import Batch, PieceWeight, Sample
+from tests.core.bench_chamber import chamber, piece, program
+from tests.faults_live.stand import until
 
 
 class Source:
@@ -61,11 +61,23 @@ class Writer:
     """Keeps what the record is given, and is as well as a test says."""
 
     log: list[str]
-    puts: list[tuple[int, Inputs, Commands, State, tuple[Mark, ...], dict[str, float] | None]] = field(default_factory=list)
+    puts: list[tuple[int, Inputs, Commands, State, tuple[Mark, ...], dict[str, float] | None]] = field(
+        default_factory=list
+    )
     ok: bool = True
     lives: bool = True
 
-    def put(self, tick: int, stamp: Stamp, inputs: Inputs, commands: Commands, state: State, *, marks: tuple[Mark, ...] = (), figures: Any = None) -> None:
+    def put(
+        self,
+        tick: int,
+        stamp: Stamp,
+        inputs: Inputs,
+        commands: Commands,
+        state: State,
+        *,
+        marks: tuple[Mark, ...] = (),
+        figures: Any = None,
+    ) -> None:
         self.puts.append((tick, inputs, commands, state, marks, figures))
 
     def health(self) -> Health:
@@ -105,7 +117,9 @@ class Steps:
 class House:
     """A loop with everything round it in the test's hands."""
 
-    def __init__(self, notices: tuple[Notice, ...] = (), after: Callable[[int, Inputs, Commands, State], None] | None = None) -> None:
+    def __init__(
+        self, notices: tuple[Notice, ...] = (), after: Callable[[int, Inputs, Commands, State], None] | None = None
+    ) -> None:
         self.log: list[str] = []
         self.source, self.hands, self.writer, self.clock = Source(), Hands(self.log), Writer(self.log), Steps()
         self.layout = lay_out(chamber())
@@ -152,7 +166,9 @@ def test_weights_of_a_recording_reach_the_engine(house: House) -> None:
 
 
 def test_requests_are_answered_with_the_tick_that_took_them(house: House) -> None:
-    load, start, weigh = house.ask(Load(pieces=(piece(),)), Start(program=program(), run_id="r1"), Weigh(piece="b", weight_g=1.0))
+    load, start, weigh = house.ask(
+        Load(pieces=(piece(),)), Start(program=program(), run_id="r1"), Weigh(piece="b", weight_g=1.0)
+    )
     assert not load.done.is_set()
     house.turn()
     assert all(p.done.is_set() for p in (load, start, weigh))

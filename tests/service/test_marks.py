@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from tests.core.bench_chamber import Bench, hot, piece, program
-
 from dryward.core.inputs import Load, Pull, Stop, Weigh
 from dryward.core.program import Ends
 from dryward.core.state import State
 from dryward.record.moments import Mark, PieceOut, PieceReached, RunBegan, RunEnded, StepBegan
 from dryward.service.marks import KEEPING_WARM, marks
+from tests.core.bench_chamber import Bench, hot, piece, program
 
 
 def after(bench: Bench, before: State) -> tuple[Mark, ...]:

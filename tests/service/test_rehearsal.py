@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import pytest
-from tests.core.bench_chamber import Bench, hot, piece, program
-from tests.service.conftest import WholeRun
 
 from dryward.core.commands import Commands, Event
 from dryward.core.inputs import Inputs
 from dryward.service.rehearsal import Notebook
+from tests.core.bench_chamber import Bench, hot, piece, program
+from tests.service.conftest import WholeRun
 
 
 def test_steps_are_noted_with_their_times_and_air() -> None:

@@ -6,11 +6,11 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from tests.service.conftest import WholeRun
 
 from dryward.record.lines import NoSuchRun
 from dryward.record.queries import Record
 from dryward.service.replay import replay
+from tests.service.conftest import WholeRun
 
 
 def test_every_decision_of_a_whole_run_is_the_same_again(whole_run: WholeRun) -> None:

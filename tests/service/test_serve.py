@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.faults_live.stand import PIECES, PROGRAM, Stand, gone, until, write_chamber
 
 from dryward.core.inputs import Notice
 from dryward.doors.wire import ask
@@ -28,6 +27,7 @@ from dryward.service.lock import Taken
 from dryward.service.serve import Daemon, quiet_logging
 from dryward.settings import Settings, read_settings
 from dryward_hardware.ports import DeviceError
+from tests.faults_live.stand import PIECES, PROGRAM, Stand, gone, until, write_chamber
 
 
 @pytest.fixture
@@ -53,7 +53,9 @@ def quiet() -> set[str]:
 # ---- on the way up
 
 
-def test_the_keeper_starts_before_any_thread_and_any_device(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_keeper_starts_before_any_thread_and_any_device(
+    settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
     order: list[str] = []
     threads: list[set[str]] = []
     before = quiet()
@@ -74,7 +76,9 @@ def noting(part: str, real: Callable[..., Any], order: list[str], threads: list[
 
 
 @pytest.mark.parametrize("part", ["wake", "Devices", "RecordWriter", "Loop", "Jobs", "SocketDoor"])
-def test_a_failure_on_the_way_up_leaves_nothing_behind(settings: Settings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, part: str) -> None:
+def test_a_failure_on_the_way_up_leaves_nothing_behind(
+    settings: Settings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, part: str
+) -> None:
     before = quiet()
 
     def fails(*_: object, **__: object) -> None:
@@ -154,7 +158,9 @@ def test_the_service_manager_hears_ready_after_the_first_turn_and_one_word_a_tur
     assert stand.status()["chamber_s"] >= 3.0
 
 
-def test_a_recorder_that_has_died_starves_the_watchdog(settings: Settings, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+def test_a_recorder_that_has_died_starves_the_watchdog(
+    settings: Settings, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     words: list[bytes] = []
     with closing(socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)) as manager:
         manager.bind(str(tmp_path / "notify"))
@@ -289,7 +295,9 @@ def test_a_planned_start_outlives_a_crash(stand: Stand) -> None:
 
 
 @pytest.mark.parametrize(("away_s", "phase"), [(600.0, "restarting"), (5000.0, "held"), (-1.0, "held")])
-def test_a_run_held_for_an_unknown_outage_goes_on_when_the_clock_tells_it_was_short(settings: Settings, monkeypatch: pytest.MonkeyPatch, away_s: float, phase: str) -> None:
+def test_a_run_held_for_an_unknown_outage_goes_on_when_the_clock_tells_it_was_short(
+    settings: Settings, monkeypatch: pytest.MonkeyPatch, away_s: float, phase: str
+) -> None:
     """F16 on a machine without a battery clock: its time is known only some seconds after the start."""
     first = Daemon(settings, speed=20.0)
     running(first)
@@ -364,4 +372,3 @@ def test_the_journal_can_sort_by_priority(monkeypatch: pytest.MonkeyPatch, capsy
         root.handlers = handlers
         root.setLevel(level)
     assert capsys.readouterr().err.splitlines() == [f"<{n}>{word}" for n in (6, 4, 3, 2) for word in ("two", "lines")]
-

@@ -6,13 +6,13 @@ import json
 import math
 
 import pytest
-from tests.core.bench_chamber import Bench, piece
 
 from dryward.core.inputs import Ack, Hold, Load, Notice, Weigh
 from dryward.record.moments import Stamp
 from dryward.record.writer import Health
 from dryward.service.loop import View
 from dryward.service.snapshot import next_action, snapshot
+from tests.core.bench_chamber import Bench, piece
 
 
 def seen(bench: Bench, **more: object) -> dict[str, object]:

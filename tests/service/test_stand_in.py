@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from click.testing import CliRunner
-from tests.service.conftest import write_twin
 
 from dryward.doors.cli import main
 from dryward.service.stand_in import rehearsal_settings
 from dryward.service.wiring import simulated
 from dryward.settings import read_settings
+from tests.service.conftest import write_twin
 
 
 def test_without_a_chamber_the_example_is_used() -> None:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from tests.faults_live.stand import GPIO, write_chamber
 
 from dryward.core.program import Piece
 from dryward.service import wiring as module
 from dryward.service.wiring import Devices, OnMachineTime, channels, lines, simulated
 from dryward.settings import Settings, read_settings
 from dryward_hardware.ports import Batch, DeviceError, Sample
+from tests.faults_live.stand import GPIO, write_chamber
 
 
 @pytest.fixture
@@ -29,13 +29,21 @@ def test_every_sensor_and_scale_has_a_channel_of_its_own(settings: Settings) -> 
 def test_a_line_is_as_the_chamber_file_says(settings: Settings) -> None:
     made = {line.name: line for line in lines(settings.chamber)}
     assert {name: made[name].gpio for name in GPIO} == GPIO
-    assert (made["vent"].min_on_s, made["vent"].min_off_s, made["fan"].safe_on, made["heater"].safe_on) == (60.0, 60.0, True, False)
+    assert (made["vent"].min_on_s, made["vent"].min_off_s, made["fan"].safe_on, made["heater"].safe_on) == (
+        60.0,
+        60.0,
+        True,
+        False,
+    )
 
 
 def test_a_simulated_chamber_is_known_as_one(settings: Settings, tmp_path: Path) -> None:
     assert simulated(settings)
     real = tmp_path / "real"
-    write_chamber(real, extra='\n[devices.bell]\nkind = "w1"\nid = "28-000000000001"\n[sensors.bell]\nrole = "core"\ndevice = "bell"\n')
+    write_chamber(
+        real,
+        extra='\n[devices.bell]\nkind = "w1"\nid = "28-000000000001"\n[sensors.bell]\nrole = "core"\ndevice = "bell"\n',
+    )
     assert not simulated(read_settings(real / "chamber.toml"))
 
 
@@ -43,10 +51,14 @@ def test_a_batch_hangs_in_the_simulated_chamber_and_weighs(settings: Settings) -
     devices = Devices(settings)
     devices.source.poll(0.0)
     devices.hang([Piece(name="loin", green_g=900.0, scale="hook-1", thickness_mm=60.0)])
-    weights = [s.value for at in range(1, 70) for s in devices.source.poll(float(at)).samples if s.channel == "twin/hook-1"]
+    weights = [
+        s.value for at in range(1, 70) for s in devices.source.poll(float(at)).samples if s.channel == "twin/hook-1"
+    ]
     assert weights[-1] == pytest.approx(900.0, abs=5.0)
     devices.take_off("loin")
-    weights = [s.value for at in range(70, 140) for s in devices.source.poll(float(at)).samples if s.channel == "twin/hook-1"]
+    weights = [
+        s.value for at in range(70, 140) for s in devices.source.poll(float(at)).samples if s.channel == "twin/hook-1"
+    ]
     assert weights[-1] == pytest.approx(0.0, abs=5.0)
     devices.source.close()
 
@@ -67,7 +79,9 @@ class Machine:
 
     def poll(self, now_s: float) -> Batch:
         self.asked.append(now_s)
-        return Batch((Sample("d/t", 20.0, now_s - 0.5), Sample("d/h", None, now_s + 5.0, "late")), notes=("n",), finished=True)
+        return Batch(
+            (Sample("d/t", 20.0, now_s - 0.5), Sample("d/h", None, now_s + 5.0, "late")), notes=("n",), finished=True
+        )
 
     def close(self) -> None:
         raise DeviceError("d", "closed")
@@ -78,7 +92,10 @@ def test_samples_of_a_real_source_are_moved_to_the_chamber_clock(monkeypatch: py
     inner = Machine()
     batch = OnMachineTime(inner).poll(100.0)
     assert inner.asked == [7000.0]
-    assert [(s.sampled_s, s.value, s.fault) for s in batch.samples] == [(99.5, 20.0, ""), (100.0, None, "late")]  # never in the future
+    assert [(s.sampled_s, s.value, s.fault) for s in batch.samples] == [
+        (99.5, 20.0, ""),
+        (100.0, None, "late"),
+    ]  # never in the future
     assert (batch.notes, batch.finished) == (("n",), True)
     with pytest.raises(DeviceError):
         OnMachineTime(inner).close()

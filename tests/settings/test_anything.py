@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.settings.conftest import BATCH, CHAMBER, PROGRAM
 
 from dryward.settings import Mistake, SettingsError, read_pieces, read_program, read_settings
+from tests.settings.conftest import BATCH, CHAMBER, PROGRAM
 
 Reader = Callable[[Path], object]
 KEYS = st.sampled_from(

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.settings.conftest import CHAMBER, Told
 
 from dryward.core.chamber import Chamber, Control, Limits, Plant
 from dryward.settings import Device, RecordSettings, ServiceSettings, read_settings
+from tests.settings.conftest import CHAMBER, Told
 
 Mistakes = Callable[..., Told]
 

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.settings.conftest import CHAMBER, Told
 
 from dryward.settings import SettingsError, read_settings
 from dryward.settings.messages import is_loopback
+from tests.settings.conftest import CHAMBER, Told
 
 
 def with_table(text: str) -> str:

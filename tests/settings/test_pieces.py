@@ -6,11 +6,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.settings.conftest import BATCH, Told
 
 from dryward.core.chamber import Chamber, Scale
 from dryward.core.program import Piece
 from dryward.settings import SettingsError, read_pieces
+from tests.settings.conftest import BATCH, Told
 
 Mistakes = Callable[..., Told]
 CHAMBER = Chamber(

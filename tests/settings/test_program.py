@@ -6,10 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.settings.conftest import PROGRAM, Told
 
 from dryward.core.program import AtEnd, Ends, Program, Step
 from dryward.settings import read_program
+from tests.settings.conftest import PROGRAM, Told
 
 Mistakes = Callable[..., Told]
 

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.settings.conftest import CHAMBER, Told
 
 from dryward.settings import read_settings
+from tests.settings.conftest import CHAMBER, Told
 
 TWIN = CHAMBER.replace('kind = "hwmon"\nname = "sht4x"', 'kind = "twin"')
 INPUT = '[devices.reed]\nkind = "input"\ngpio = 17\n[sensors.door]\nrole = "door"\ndevice = "reed"\n'

@@ -13,9 +13,7 @@ from typing import Literal, NamedTuple
 from dryward.core.commands import Event, Severity
 from dryward.core.faults import FAULTS, Fault
 
-AlarmPhase = Literal[
-    "normal", "pending", "active", "active-acked", "cleared", "latched", "latched-acked", "shelved"
-]
+AlarmPhase = Literal["normal", "pending", "active", "active-acked", "cleared", "latched", "latched-acked", "shelved"]
 AlarmTrigger = Literal["raise", "clear", "clear-latching", "return", "ack", "reset", "shelve", "unshelve"]
 
 TABLE: dict[tuple[AlarmPhase, AlarmTrigger], AlarmPhase] = {
@@ -85,7 +83,8 @@ class Alarm:
         """Return what happened, what it means for the meat, what to do now."""
         f = self.fault
         happened, meaning, advice = (
-            line.format(subject=self.subject, value=self.value, detail=self.detail) for line in (f.happened, f.meaning, f.advice)
+            line.format(subject=self.subject, value=self.value, detail=self.detail)
+            for line in (f.happened, f.meaning, f.advice)
         )
         return happened, meaning, advice
 
@@ -122,7 +121,14 @@ def update(alarms: tuple[Alarm, ...], conditions: tuple[Condition, ...], now: fl
             after[i], event = _told(after[i], after)
             events.append(event)
         elif began and not begins:
-            events.append(Event(kind="alarm-cleared", subject=after[i].key, text=f"It is over: {after[i].say()[0]}", value=after[i].value))
+            events.append(
+                Event(
+                    kind="alarm-cleared",
+                    subject=after[i].key,
+                    text=f"It is over: {after[i].say()[0]}",
+                    value=after[i].value,
+                )
+            )
     kept = tuple([a for a in after if a.phase != "normal"])
     return Raised(alarms if kept == alarms else kept, tuple(events))
 
@@ -148,7 +154,9 @@ def _here(alarm: Alarm, condition: Condition, now: float) -> Alarm:
         # A standing alarm keeps the figures it was raised with, so that its text does not flicker.
         return alarm if alarm.gone_s is None else replace(alarm, gone_s=None)
     since_s = alarm.since_s if trigger == "raise" else now
-    return replace(alarm, phase=phase, since_s=since_s, gone_s=None, value=condition.value, detail=condition.detail, acked_by="")
+    return replace(
+        alarm, phase=phase, since_s=since_s, gone_s=None, value=condition.value, detail=condition.detail, acked_by=""
+    )
 
 
 def _gone(alarm: Alarm, now: float) -> Alarm:

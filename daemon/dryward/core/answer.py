@@ -27,7 +27,11 @@ ALIKE = 0.05  # of the cycle: what two cycles in a row may differ by
 LONGEST = 1.08  # against the cycle meant
 LEAST_PULSE = 0.04  # of the cycle: less heat or less pause than so makes no ripple to hear
 SLOWEST = 16.0
-WEAKER, STRONGER, LATER_RAD = 0.75, 1.35, 0.35  # against the measure; a heater at 60 %, a fan at half speed are well beyond
+WEAKER, STRONGER, LATER_RAD = (
+    0.75,
+    1.35,
+    0.35,
+)  # against the measure; a heater at 60 %, a fan at half speed are well beyond
 TAKES_MORE, AND_SHARE = 1.35, 0.03  # against the usual share of power; a room 10 K colder or mains 6 % lower stay below
 KNOWN_S, USUAL_S, RECENT_S, PATIENCE_S = 3600.0, 14_400.0, 900.0, 1800.0
 HESITATES, HESITANT = 1.12, 8.0
@@ -69,7 +73,17 @@ def wave(age_s: float, length_s: float, error_k: float, dt_s: float) -> tuple[fl
     return -error_k * cos(angle) * dt_s, error_k * sin(angle) * dt_s
 
 
-def listened(answer: Answer, control: Control, plant: Plant, *, re: float, im: float, given_s: float, length_s: float, tick_s: float) -> Answer:
+def listened(
+    answer: Answer,
+    control: Control,
+    plant: Plant,
+    *,
+    re: float,
+    im: float,
+    given_s: float,
+    length_s: float,
+    tick_s: float,
+) -> Answer:
     """Take in one whole cycle that had ``given_s`` of heat at its begin and the Fourier term ``re, im`` in its reading.
 
     ``plant`` is the one the loop works by; it brings cycles of slightly different length to one measure. Much stretched
@@ -94,7 +108,11 @@ def listened(answer: Answer, control: Control, plant: Plant, *, re: float, im: f
     measured = answer.heard_s >= MEASURE_S * slowness
     keep = 1.0 - length_s / (HEAR_S * slowness) if measured else 1.0
     answer = replace(
-        answer, re=answer.re * keep + mixed.real, im=answer.im * keep + mixed.imag, weight=answer.weight * keep + size, heard_s=answer.heard_s + length_s
+        answer,
+        re=answer.re * keep + mixed.real,
+        im=answer.im * keep + mixed.imag,
+        weight=answer.weight * keep + size,
+        heard_s=answer.heard_s + length_s,
     )
     if not measured:
         return replace(answer, measure_re=answer.re / answer.weight, measure_im=answer.im / answer.weight)
@@ -123,7 +141,9 @@ def _judged(answer: Answer, length_s: float, patience_s: float) -> Answer:
     if not odd:
         return replace(answer, odd_s=0.0, verdict=other)
     odd_s = answer.odd_s + length_s
-    return replace(answer, odd_s=odd_s, verdict=odd if odd_s >= patience_s or answer.verdict not in ("", *OF_POWER) else other)
+    return replace(
+        answer, odd_s=odd_s, verdict=odd if odd_s >= patience_s or answer.verdict not in ("", *OF_POWER) else other
+    )
 
 
 def powered(answer: Answer, duty: float, length_s: float, setpoint_c: float) -> Answer:
@@ -132,11 +152,22 @@ def powered(answer: Answer, duty: float, length_s: float, setpoint_c: float) -> 
         answer = replace(answer, held_s=0.0, at_c=setpoint_c)
     verdict = "" if answer.verdict == "power-short" and duty < SATURATED else answer.verdict
     if not answer.held_s:
-        return replace(answer, usual=duty, recent=duty, held_s=length_s, more_s=0.0, verdict="" if verdict == "takes-more" else verdict)
+        return replace(
+            answer,
+            usual=duty,
+            recent=duty,
+            held_s=length_s,
+            more_s=0.0,
+            verdict="" if verdict == "takes-more" else verdict,
+        )
     recent = answer.recent + (duty - answer.recent) * min(1.0, length_s / RECENT_S)
     more = answer.held_s > KNOWN_S and recent > TAKES_MORE * answer.usual + AND_SHARE
     slow = HESITANT if recent > HESITATES * answer.usual else 1.0  # a sudden rise does not become usual at once
-    usual = answer.usual if more else answer.usual + (duty - answer.usual) * length_s / (slow * min(answer.held_s + length_s, USUAL_S))
+    usual = (
+        answer.usual
+        if more
+        else answer.usual + (duty - answer.usual) * length_s / (slow * min(answer.held_s + length_s, USUAL_S))
+    )
     more_s = answer.more_s + length_s if more else 0.0
     if more_s > PATIENCE_S and not verdict:
         verdict = "takes-more"
@@ -189,5 +220,8 @@ def in_words(answer: Answer) -> tuple[str, str]:
             "Was something taken out of the air stream, the element changed, is the mains voltage high? Then tune again.",
         )
     if answer.verdict == "sensor-nearer":
-        return (f"Heat reaches the sensor {-seconds:.0f} s earlier than it did", "Has the sensor been moved towards the element? Put it back, or tune again.")
+        return (
+            f"Heat reaches the sensor {-seconds:.0f} s earlier than it did",
+            "Has the sensor been moved towards the element? Put it back, or tune again.",
+        )
     return "", ""

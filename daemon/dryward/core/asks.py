@@ -28,16 +28,22 @@ class Answer(NamedTuple):
 def answer(layout: Layout, state: State, request: Request, now: float) -> Answer:
     """Carry out ``request`` or refuse it. A request id that was answered before is refused."""
     if request.request_id in state.answered:
-        return Answer(state, Reply(request_id=request.request_id, accepted=False, text="This request was carried out before."))
+        return Answer(
+            state, Reply(request_id=request.request_id, accepted=False, text="This request was carried out before.")
+        )
     state = replace(state, answered=(*state.answered[1 - REMEMBERED :], request.request_id))
     outcome = _carry_out(layout, state, request, now)
     if isinstance(outcome, str):
         refused = Event(
-            kind="refused", subject=request.ask.verb, text=f"{request.who} asked to {request.ask.verb}; refused: {outcome}"
+            kind="refused",
+            subject=request.ask.verb,
+            text=f"{request.who} asked to {request.ask.verb}; refused: {outcome}",
         )
         return Answer(state, Reply(request_id=request.request_id, accepted=False, text=outcome), (refused,))
     after, text = outcome
-    done = Event(kind=f"asked-{request.ask.verb}", subject=request.who, text=f"{request.who} ({request.origin}): {text}")
+    done = Event(
+        kind=f"asked-{request.ask.verb}", subject=request.who, text=f"{request.who} ({request.origin}): {text}"
+    )
     return Answer(after, Reply(request_id=request.request_id, accepted=True, text=text), (done,))
 
 
@@ -97,12 +103,18 @@ def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State,
         return f"{trips[0].key} has tripped: acknowledge and reset it first. {trips[0].say()[0]}"
     if not state.pieces:
         return "No pieces are loaded: 'dryward load' them with their green weights first."
-    if any(s.air_c is not None for s in ask.program.steps) and "heater" not in layout.has and "cooler" not in layout.has:
+    if (
+        any(s.air_c is not None for s in ask.program.steps)
+        and "heater" not in layout.has
+        and "cooler" not in layout.has
+    ):
         return f"Program {ask.program.name} wants a temperature and the chamber has neither heater nor cooler."
     run = Run(phase="running", run_id=ask.run_id, program=ask.program, started_s=now)
     guard = GuardState(told=state.guard.told)
     before = tuple(replace(t, on_s=t.on_time_s(now)) for t in state.tallies)
-    return replace(state, run=run, guard=guard, food=Food(), before=before), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
+    return replace(
+        state, run=run, guard=guard, food=Food(), before=before
+    ), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
 
 
 def _trigger(state: State, trigger: Trigger, why: str) -> tuple[State, str] | str:
@@ -169,7 +181,9 @@ def _pull(state: State, ask: Pull, now: float) -> tuple[State, str] | str:
         piece = weigh_in(piece, ask.weight_g, now)
     if piece.weight_g is None:
         return f"{ask.piece} has never been weighed: give its weight with 'dryward pull {ask.piece} GRAMS'."
-    piece = replace(piece, status="pulled", final_g=piece.weight_g, done_s=now if piece.done_s is None else piece.done_s)
+    piece = replace(
+        piece, status="pulled", final_g=piece.weight_g, done_s=now if piece.done_s is None else piece.done_s
+    )
     return _put(state, found, piece), f"{ask.piece} is out: {piece.weight_g:.1f} g, {piece.loss_pct:.1f} % lost."
 
 
@@ -194,7 +208,9 @@ def _reset(state: State, who: str) -> tuple[State, str] | str:
         alarms, why = reset(state.alarms)
         if why is not None:
             return why
-        return replace(state, alarms=alarms, guard=replace(state.guard, watch=GuardState().watch)), "The trips are reset. 'dryward resume' goes on."
+        return replace(
+            state, alarms=alarms, guard=replace(state.guard, watch=GuardState().watch)
+        ), "The trips are reset. 'dryward resume' goes on."
     phase = follow(state.run.phase, "clear")
     if phase is None:
         return f"Nothing to reset: no trip is latched and the run is {state.run.phase}."

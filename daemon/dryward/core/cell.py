@@ -106,12 +106,16 @@ class Jump(NamedTuple):
         return self.to_g - self.from_g
 
 
-def feed(cell: Cell, weight_g: float, at_s: float, *, settle_s: float, smallest_g: float, still: bool) -> tuple[Cell, Jump | None]:
+def feed(
+    cell: Cell, weight_g: float, at_s: float, *, settle_s: float, smallest_g: float, still: bool
+) -> tuple[Cell, Jump | None]:
     """Take one sample in. ``smallest_g``: the lightest thing that can be lifted off; ``still``: door shut."""
     dt = at_s - cell.sampled_s
     moved_g = cell.slope_g_per_s * dt
     error_g = weight_g - cell.level_g - moved_g
-    slack_g = max(GATE * cell.noise_g, GATE_G) + UNSURE * abs(moved_g) + (DOUBTS * cell.doubt_at(at_s) if dt > GAP_S else 0.0)
+    slack_g = (
+        max(GATE * cell.noise_g, GATE_G) + UNSURE * abs(moved_g) + (DOUBTS * cell.doubt_at(at_s) if dt > GAP_S else 0.0)
+    )
     if abs(error_g) <= slack_g:
         if still:
             return _averaged(cell, weight_g, at_s, dt, settle_s), None
@@ -136,7 +140,11 @@ def _averaged(cell: Cell, weight_g: float, at_s: float, dt: float, settle_s: flo
     error_g = middle_g + cell.slope_g_per_s * dt * (len(recent) // 2) - expected_g
     level_var, both, slope_var = cell.spread
     keep = exp(-dt / settle_s) if settle_s > 0.0 else 1e-3
-    level_var, both, slope_var = (level_var + dt * (2.0 * both + dt * slope_var)) / keep, (both + dt * slope_var) / keep, slope_var / keep
+    level_var, both, slope_var = (
+        (level_var + dt * (2.0 * both + dt * slope_var)) / keep,
+        (both + dt * slope_var) / keep,
+        slope_var / keep,
+    )
     level_gain, slope_gain = level_var / (level_var + 1.0), both / (level_var + 1.0)
     scatter_g = 1.2533 * abs(weight_g - expected_g)  # mean deviation to standard deviation, for a normal distribution
     noise_g = cell.noise_g + (scatter_g - cell.noise_g) / min(NOISE_SAMPLES, cell.taken + 3.0)
@@ -145,7 +153,17 @@ def _averaged(cell: Cell, weight_g: float, at_s: float, dt: float, settle_s: flo
     if abs(aside_g) > ASIDE * noise_g:
         spread, aside_g = (SHORTER * spread[0], SHORTER * spread[1], SHORTER * spread[2]), 0.0
     slope = min(0.0, cell.slope_g_per_s + slope_gain * error_g)
-    return Cell(expected_g + level_gain * error_g, at_s, slope, noise_g, min(cell.taken + 1, 10_000), spread, aside_g, recent, None)
+    return Cell(
+        expected_g + level_gain * error_g,
+        at_s,
+        slope,
+        noise_g,
+        min(cell.taken + 1, 10_000),
+        spread,
+        aside_g,
+        recent,
+        None,
+    )
 
 
 def restarted(cell: Cell, slope_g_per_s: float | None) -> Cell:

@@ -41,26 +41,59 @@ def cold(
     if air_c is not None and (cabinet or "humidifier" in has):
         surface = followed(surface, air_c, now)
     if cabinet:
-        want = cools(control, cooler.on, setpoint_c=setpoint_c, air_c=air_c, heated_s=heated_s, door_open=door_open, now=now)
+        want = cools(
+            control, cooler.on, setpoint_c=setpoint_c, air_c=air_c, heated_s=heated_s, door_open=door_open, now=now
+        )
         cooler = turn(chamber, "cooler", cooler, want=want, now=now)
     m = moisture(control, surface, rh_set_pct=rh_set_pct, air_c=air_c, rh_pct=rh_pct, ambient_c=ambient_c)
     if "humidifier" in has:
-        want = moistens(control, m, humidifier=humidifier, dehumidifier=dehumidifier, cooler=cooler, door_open=door_open, now=now)
+        want = moistens(
+            control, m, humidifier=humidifier, dehumidifier=dehumidifier, cooler=cooler, door_open=door_open, now=now
+        )
         humidifier = turn(chamber, "humidifier", humidifier, want=want, now=now)
     if "dehumidifier" in has:
-        near = cabinet and (cooler.on or (air_c is not None and setpoint_c is not None and air_c > setpoint_c + 0.5 * control.cool_band_k))
-        want = dries(control, m, humidifier=humidifier, dehumidifier=dehumidifier, cooler_near=near, door_open=door_open, now=now)
+        near = cabinet and (
+            cooler.on
+            or (air_c is not None and setpoint_c is not None and air_c > setpoint_c + 0.5 * control.cool_band_k)
+        )
+        want = dries(
+            control, m, humidifier=humidifier, dehumidifier=dehumidifier, cooler_near=near, door_open=door_open, now=now
+        )
         dehumidifier = turn(chamber, "dehumidifier", dehumidifier, want=want, now=now)
     if "vent" in has:
-        want = airs(control, m, surface, vent=flap, dehumidifier=dehumidifier, mode=vent, held=rh_set_pct is not None, room_dew_c=room_dew_c, cabinet=cabinet, now=now)
+        want = airs(
+            control,
+            m,
+            surface,
+            vent=flap,
+            dehumidifier=dehumidifier,
+            mode=vent,
+            held=rh_set_pct is not None,
+            room_dew_c=room_dew_c,
+            cabinet=cabinet,
+            now=now,
+        )
         flap = turn(chamber, "vent", flap, want=want, now=now)
-    if cooler is s.cooler and humidifier is s.humidifier and dehumidifier is s.dehumidifier and flap is s.vent and surface is s.surface:
+    if (
+        cooler is s.cooler
+        and humidifier is s.humidifier
+        and dehumidifier is s.dehumidifier
+        and flap is s.vent
+        and surface is s.surface
+    ):
         return s
     return ColdState(cooler, humidifier, dehumidifier, flap, surface)
 
 
 def cools(
-    control: Control, runs: bool, *, setpoint_c: float | None, air_c: float | None, heated_s: float | None, door_open: bool, now: float
+    control: Control,
+    runs: bool,
+    *,
+    setpoint_c: float | None,
+    air_c: float | None,
+    heated_s: float | None,
+    door_open: bool,
+    now: float,
 ) -> bool:
     """Return whether cold is wanted; ``heated_s``: when heat was last on.
 

@@ -77,15 +77,34 @@ def decide(
     if setpoint_c is None or air_c is None or air.door_open or "heater" not in has:
         loop = rest(loop, now=now)
     elif "cooler" not in has:
-        loop = heat(chamber, loop, setpoint_c=setpoint_c, rate_k_per_s=rate, air_c=air_c, ambient_c=ambient_c, dt_s=dt_s, now=now)
+        loop = heat(
+            chamber,
+            loop,
+            setpoint_c=setpoint_c,
+            rate_k_per_s=rate,
+            air_c=air_c,
+            ambient_c=ambient_c,
+            dt_s=dt_s,
+            now=now,
+        )
     else:
-        floor_c = setpoint_c - chamber.control.heat_cool_gap_k * (WIDER if lately(state.cold.cooler, HEAT_AFTER_COOL_S, now) else 1.0)
+        floor_c = setpoint_c - chamber.control.heat_cool_gap_k * (
+            WIDER if lately(state.cold.cooler, HEAT_AFTER_COOL_S, now) else 1.0
+        )
         # Heat begins below its own setpoint and is over at the program's: in between the air is left alone.
         if state.cold.cooler.on or air_c > (floor_c if loop.phase == "off" else setpoint_c):
             loop = rest(loop, now=now)
         else:
             loop = heat(
-                chamber, loop, setpoint_c=floor_c, rate_k_per_s=rate, air_c=air_c, ambient_c=ambient_c, dt_s=dt_s, now=now, stand_in=UNTUNED_CABINET
+                chamber,
+                loop,
+                setpoint_c=floor_c,
+                rate_k_per_s=rate,
+                air_c=air_c,
+                ambient_c=ambient_c,
+                dt_s=dt_s,
+                now=now,
+                stand_in=UNTUNED_CABINET,
             )
     heated_s = now if loop.on else state.heated_s
     room_dew_c = None

@@ -87,7 +87,21 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         tallies = _tally(tallies, state.on, on, now)
         worn = _worn(layout, tallies)
     after = State(
-        now, run, pieces, sensors, food, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat, state.answered, racks
+        now,
+        run,
+        pieces,
+        sensors,
+        food,
+        control,
+        verdict.state,
+        raised.alarms,
+        on,
+        tallies,
+        state.before,
+        worn,
+        no_heat,
+        state.answered,
+        racks,
     )
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)
@@ -120,7 +134,9 @@ def _weigh(
     layout: Layout, state: State, inputs: Inputs, sensors: tuple[SensorState, ...], *, door_open: bool, now: float
 ) -> Weights:
     cell_c = None if layout.scale_temperature is None else sensors[layout.scale_temperature].value
-    after = take_readings(layout, state.pieces, state.racks, inputs.readings, door_open=door_open, cell_c=cell_c, now=now)
+    after = take_readings(
+        layout, state.pieces, state.racks, inputs.readings, door_open=door_open, cell_c=cell_c, now=now
+    )
     hourly = state.run.phase == "running" and now % neighbours.EVERY_S < layout.chamber.period_s
     if not inputs.weighings and not hourly:
         return after
@@ -243,7 +259,12 @@ def _consequences(run: Run, verdict: Verdict, trips: tuple[Alarm, ...], events: 
 
 
 def _outputs(
-    layout: Layout, run: Run, asked: frozenset[str], verdict: Verdict, trips: tuple[Alarm, ...], alarms: tuple[Alarm, ...]
+    layout: Layout,
+    run: Run,
+    asked: frozenset[str],
+    verdict: Verdict,
+    trips: tuple[Alarm, ...],
+    alarms: tuple[Alarm, ...],
 ) -> tuple[frozenset[str], str]:
     """The outputs that may be on, and why heat is withheld ('' when it is not)."""
     has = layout.has
@@ -293,7 +314,10 @@ def _tally(tallies: tuple[Tally, ...], was: frozenset[str], on: frozenset[str], 
 _SAID: dict[Phase, tuple[str, str]] = {
     "held": ("The run is held: {why}. The heat is off.", "Take care of the pieces or 'dryward resume'."),
     "stopped": ("The run has been stopped: {why}.", "Take the pieces out, cool them, keep them cold."),
-    "aborted": ("THE RUN WAS ABORTED: {why}.", "Find the cause first. Then decide about the pieces: when in doubt, throw them away."),
+    "aborted": (
+        "THE RUN WAS ABORTED: {why}.",
+        "Find the cause first. Then decide about the pieces: when in doubt, throw them away.",
+    ),
 }
 
 

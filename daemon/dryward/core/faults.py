@@ -42,7 +42,7 @@ class Fault:
         return self.effect != "tell"
 
 
-_COOLS = "The heat is off and the meat cools. It does not keep for long between 60 and 4.4 degC: note the time."
+_COOLS = "The heat is off and the meat cools. Between 60 and 4.4 degC it does not keep for long."
 _GO_ON = "Then 'dryward ack', 'dryward reset', 'dryward resume'."
 _MAINS = "The mains side is for an electrician."
 
@@ -85,7 +85,7 @@ FAULTS: dict[str, Fault] = {
             effect="trip",
             cause="air-sensor",
             happened="At full heat the air gets colder: {value:.1f} degC.",
-            meaning=f"Sensors or plugs are probably swapped, so nobody knows what is being heated. {_COOLS}",
+            meaning=f"Sensors or plugs are probably swapped: nobody knows what is heated. {_COOLS}",
             advice=f"See which sensor hangs where and which line switches what: 'dryward check' goes through them. {_GO_ON}",
         ),
         Fault(

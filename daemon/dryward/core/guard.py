@@ -132,7 +132,13 @@ def notes(notices: tuple[Notice, ...]) -> tuple[Event, ...]:
             text = f"The wall clock moved by {notice.value:+.0f} s. The chamber's own clock did not; control goes on."
             noted.append(Event(kind=notice.kind, text=text, value=notice.value))
         elif notice.kind == "skipped-ticks":
-            noted.append(Event(kind=notice.kind, text=f"{notice.value:.0f} decisions came too late and were left out.", value=notice.value))
+            noted.append(
+                Event(
+                    kind=notice.kind,
+                    text=f"{notice.value:.0f} decisions came too late and were left out.",
+                    value=notice.value,
+                )
+            )
         elif notice.kind == "request-refused":
             noted.append(Event(kind=notice.kind, text=notice.text))
     return tuple(noted)
@@ -159,7 +165,12 @@ def _control_reading(
 
 
 def _over_limit(
-    layout: Layout, run: Run, sensors: tuple[SensorState, ...], target_c: float | None, found: list[Condition], now: float
+    layout: Layout,
+    run: Run,
+    sensors: tuple[SensorState, ...],
+    target_c: float | None,
+    found: list[Condition],
+    now: float,
 ) -> None:
     """F11: any air sensor above the absolute limit in two agreeing samples, believed or not."""
     limits = layout.chamber.limits
@@ -170,7 +181,11 @@ def _over_limit(
             continue
         if target_c is not None and raw <= target_c + limits.over_top_step_k and raw <= limits.max_air_c:
             continue  # nearly always: the hottest step is no cooler than the one in force
-        if min(raw, before) > _limit_c(layout, run) and abs(raw - before) <= limits.jump_k and now - sensor.raw_s <= limits.trip_stale_s:
+        if (
+            min(raw, before) > _limit_c(layout, run)
+            and abs(raw - before) <= limits.jump_k
+            and now - sensor.raw_s <= limits.trip_stale_s
+        ):
             found.append(Condition("over-limit", layout.chamber.sensors[i].name, raw))
 
 
@@ -288,7 +303,9 @@ def _fan(
     return since, "the fan stands still"
 
 
-def _contactor(layout: Layout, sensors: tuple[SensorState, ...], was_on: frozenset[str], found: list[Condition]) -> None:
+def _contactor(
+    layout: Layout, sensors: tuple[SensorState, ...], was_on: frozenset[str], found: list[Condition]
+) -> None:
     """F7 and F12: a master contactor that reports its state and does not obey."""
     if layout.contactor_feedback is None:
         return
@@ -338,7 +355,14 @@ def _bands(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: li
         if sensor.quality != "fresh" and i != layout.air:
             found.append(Condition("sensor-missing", layout.chamber.sensors[i].name))
     if layout.air is not None and (step.watch_only or run.dwell_s > 0.0):
-        _outside("air-out-of-safe-band", step.name, sensors[layout.air].good, step.safe_air_low_c, step.safe_air_high_c, found)
+        _outside(
+            "air-out-of-safe-band",
+            step.name,
+            sensors[layout.air].good,
+            step.safe_air_low_c,
+            step.safe_air_high_c,
+            found,
+        )
     if layout.humidity is not None:
         low_pct = step.safe_rh_low_pct
         if low_pct is None:
@@ -361,7 +385,9 @@ def _expected_h(run: Run) -> float | None:
     return step.ends.dwell_h + abs(step.air_c - (w.UNTUNED_ROOM_C if before is None else before)) / step.ramp_k_per_h
 
 
-def _outside(key: str, subject: str, value: float | None, low: float | None, high: float | None, found: list[Condition]) -> None:
+def _outside(
+    key: str, subject: str, value: float | None, low: float | None, high: float | None, found: list[Condition]
+) -> None:
     """Note a value outside its band; one inside by less than the dead band only keeps the alarm that there is."""
     if value is None or (low is None and high is None):
         return

@@ -82,7 +82,17 @@ def heat(
             learned = replace(learned, answer=answer)
         return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, owed_s, now)
     if s.phase == "rise":
-        return _rise(chamber, s, trace, plant, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c, holds=share(base + learned.trim), now=now)
+        return _rise(
+            chamber,
+            s,
+            trace,
+            plant,
+            aim_c=aim_c,
+            setpoint_c=setpoint_c,
+            ambient_c=ambient_c,
+            holds=share(base + learned.trim),
+            now=now,
+        )
     duty = share(base + learned.trim)
     if s.phase == "fall" and trace.level_c > max(aim_c, aim_c - trace.slope_k_per_s * plant.delay_s):
         return _all(chamber, s, learned, trace, False, now)
@@ -100,11 +110,22 @@ def rest(s: HeatState, *, now: float) -> HeatState:
 
 
 def _rise(
-    chamber: Chamber, s: HeatState, trace: Trace, plant: Plant, *, aim_c: float, setpoint_c: float, ambient_c: float, holds: float, now: float
+    chamber: Chamber,
+    s: HeatState,
+    trace: Trace,
+    plant: Plant,
+    *,
+    aim_c: float,
+    setpoint_c: float,
+    ambient_c: float,
+    holds: float,
+    now: float,
 ) -> HeatState:
     """Go on at full power, or change to holding when what is on its way suffices."""
     control, learned = chamber.control, s.learned
-    outlook = look_ahead(control, plant, learned, s.climb, trace, aim_c=aim_c, ambient_c=ambient_c, holds=holds, now=now)
+    outlook = look_ahead(
+        control, plant, learned, s.climb, trace, aim_c=aim_c, ambient_c=ambient_c, holds=holds, now=now
+    )
     if not outlook.arrives:
         if learned.known and outlook.climb.strains(aim_c, (1.0 - holds) * plant.gain_k / plant.time_constant_s, now):
             learned = replace(learned, answer=replace(learned.answer, verdict="power-short"))
@@ -117,7 +138,15 @@ def _rise(
 
 
 def _choose(
-    chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, plant: Plant, error_k: float, duty: float, owed_s: float, now: float
+    chamber: Chamber,
+    s: HeatState,
+    learned: Learned,
+    trace: Trace,
+    plant: Plant,
+    error_k: float,
+    duty: float,
+    owed_s: float,
+    now: float,
 ) -> HeatState:
     """Begin the next cycle, or leave holding where the error is so large that only full or no power makes sense."""
     if now < learned.quiet_until_s:
@@ -139,17 +168,41 @@ def _all(chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, on: boo
     return HeatState("rise" if on else "fall", learned, trace, None, NO_CYCLE, 1.0 if on else 0.0, turned, switched_s)
 
 
-def _hold(chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, duty: float, owed_s: float, now: float, summed: Cycle = NO_CYCLE) -> HeatState:
+def _hold(
+    chamber: Chamber,
+    s: HeatState,
+    learned: Learned,
+    trace: Trace,
+    duty: float,
+    owed_s: float,
+    now: float,
+    summed: Cycle = NO_CYCLE,
+) -> HeatState:
     """Begin a cycle with its on-part, and with the error summed before if that still goes on."""
     length_s, give_s, owed_s = portion(chamber, duty, owed_s)
     on, switched_s = _turned(chamber, s, give_s > 0.0, now)
-    return HeatState("hold", learned, trace, None, Cycle(now, length_s, give_s, 0.0, owed_s, summed.error_ks, summed.over_s), duty, on, switched_s)
+    return HeatState(
+        "hold",
+        learned,
+        trace,
+        None,
+        Cycle(now, length_s, give_s, 0.0, owed_s, summed.error_ks, summed.over_s),
+        duty,
+        on,
+        switched_s,
+    )
 
 
 def _waiting(learned: Learned, delay_s: float, now: float) -> Learned:
     """Return what is known with its next corrections put off until the change of power shows."""
     quiet_s = now + QUIET * delay_s
-    return replace(learned, quiet_until_s=quiet_s, learn_from_s=quiet_s + COMING_HOME * delay_s, brisk_until_s=now + BRISK_S, trend_per_s=0.0)
+    return replace(
+        learned,
+        quiet_until_s=quiet_s,
+        learn_from_s=quiet_s + COMING_HOME * delay_s,
+        brisk_until_s=now + BRISK_S,
+        trend_per_s=0.0,
+    )
 
 
 def _corrected(
@@ -162,7 +215,11 @@ def _corrected(
     trim, before_k = learned.trim, learned.before_k
     kc, ti_s = loop_figures(chamber.control, plant)
     # A heater that a cold start has shown to be stronger than it was tuned is handled more gently.
-    kc *= min(1.0, plant.gain_k / plant.time_constant_s * learned.seen.time_constant_s / learned.seen.gain_k) if learned.seen else 1.0
+    kc *= (
+        min(1.0, plant.gain_k / plant.time_constant_s * learned.seen.time_constant_s / learned.seen.gain_k)
+        if learned.seen
+        else 1.0
+    )
     closed_s = plant.time_constant_s / (kc * plant.gain_k)
     # While the air comes home from a known error, calmly, what the proportional part does is no lasting need.
     left_s = learned.learn_from_s - now
@@ -173,11 +230,15 @@ def _corrected(
     if not learned.known:
         if before_k is None:
             return duty, replace(learned, before_k=error_k)
-        trim = _second_look(learned.seen or plant, duty=duty, base=base, error_k=error_k, before_k=before_k, over_s=over_s)
+        trim = _second_look(
+            learned.seen or plant, duty=duty, base=base, error_k=error_k, before_k=before_k, over_s=over_s
+        )
         home_s = now + COMING_HOME * closed_s if abs(error_k) > AWAY_K else now
         # What it takes above the plant's own need goes into walls and load, and will fall as they warm.
         trend = -max(trim, 0.0) / SOAK_S
-        return share(base + trim + kc * error_k), replace(learned, trim=trim, known=True, learn_from_s=home_s, trend_per_s=trend, before_k=error_k)
+        return share(base + trim + kc * error_k), replace(
+            learned, trim=trim, known=True, learn_from_s=home_s, trend_per_s=trend, before_k=error_k
+        )
     step = 0.0 if homing else kc * error_k * over_s / ti_s
     # While walls and load warm, the need falls all the time: then the trim has a trend. Later it would only swing along.
     warming = now < learned.brisk_until_s
@@ -203,7 +264,14 @@ def _heard(chamber: Chamber, plant: Plant, answer: Answer, cycle: Cycle) -> Answ
     if cycle.length_s < LOOK_S or abs(cycle.given_s - cycle.give_s) > chamber.period_s:
         return answer
     return listened(
-        answer, chamber.control, plant, re=cycle.wave_re, im=cycle.wave_im, given_s=cycle.given_s, length_s=cycle.length_s, tick_s=chamber.period_s
+        answer,
+        chamber.control,
+        plant,
+        re=cycle.wave_re,
+        im=cycle.wave_im,
+        given_s=cycle.given_s,
+        length_s=cycle.length_s,
+        tick_s=chamber.period_s,
     )
 
 
@@ -238,10 +306,16 @@ def portion(chamber: Chamber, duty: float, owed_s: float) -> tuple[float, float,
     # What is owed goes into the length, not into the ticks: a changing number of ticks shows in the air.
     if duty <= 0.5:
         on_s = _ticks(duty * cycle_s, owed_s, least_on_s, tick_s)
-        length_s = _stretched((on_s - owed_s) / duty, max(cycle_s, on_s + least_off_s), tick_s) if on_s > 0.0 else cycle_s
+        length_s = (
+            _stretched((on_s - owed_s) / duty, max(cycle_s, on_s + least_off_s), tick_s) if on_s > 0.0 else cycle_s
+        )
     else:
         off_s = _ticks((1.0 - duty) * cycle_s, -owed_s, least_off_s, tick_s)
-        length_s = _stretched((off_s + owed_s) / (1.0 - duty), max(cycle_s, off_s + least_on_s), tick_s) if off_s > 0.0 else cycle_s
+        length_s = (
+            _stretched((off_s + owed_s) / (1.0 - duty), max(cycle_s, off_s + least_on_s), tick_s)
+            if off_s > 0.0
+            else cycle_s
+        )
         on_s = length_s - off_s
     owed_s += duty * length_s - on_s
     return length_s, on_s, min(max(owed_s, -cycle_s), cycle_s)

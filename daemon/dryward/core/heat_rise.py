@@ -35,7 +35,16 @@ class Outlook:
 
 
 def look_ahead(
-    control: Control, plant: Plant, learned: Learned, climb: Climb | None, trace: Trace, *, aim_c: float, ambient_c: float, holds: float, now: float
+    control: Control,
+    plant: Plant,
+    learned: Learned,
+    climb: Climb | None,
+    trace: Trace,
+    *,
+    aim_c: float,
+    ambient_c: float,
+    holds: float,
+    now: float,
 ) -> Outlook:
     """Read the rise so far. ``plant`` is what the loop works by, ``holds`` the share of power that is thought to hold the setpoint."""
     slope = trace.slope_k_per_s
@@ -71,7 +80,11 @@ def look_ahead(
     arrives = left_k <= 0.5 * (slope + there) * (delay_s + 0.5 * need * control.cycle_s) or left_k <= 0.0
     seen = learned.seen
     if cold and arrives:
-        seen = Plant(gain_k=min(max(full * tau_s, 2.0), 2000.0), time_constant_s=tau_s, dead_time_s=max(delay_s, LEAST_TRUSTED_DELAY_S))
+        seen = Plant(
+            gain_k=min(max(full * tau_s, 2.0), 2000.0),
+            time_constant_s=tau_s,
+            dead_time_s=max(delay_s, LEAST_TRUSTED_DELAY_S),
+        )
     return Outlook(climb, arrives, need, delay_s, seen)
 
 

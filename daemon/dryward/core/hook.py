@@ -27,7 +27,9 @@ DRIES_OFF = 0.004
 """A piece beside the chamber loses about this share of its weight in an hour, give or take as much (no source)."""
 
 
-def sample(scale: Scale, pieces: list[PieceState], i: int, weight_g: float, at_s: float, *, still: bool) -> tuple[Event, ...]:
+def sample(
+    scale: Scale, pieces: list[PieceState], i: int, weight_g: float, at_s: float, *, still: bool
+) -> tuple[Event, ...]:
     """Take a sample of the cell that piece ``i`` hangs on, into ``pieces``. ``weight_g`` has tare and drift taken off."""
     state = pieces[i]
     green_g = state.piece.green_g
@@ -103,7 +105,9 @@ def _exchanged(pieces: list[PieceState], i: int, jump: Jump) -> int | None:
     """Return the other piece that now hangs on this cell: one that has left its own, or whose own jumps at this moment."""
     guesses = []
     for k, state in enumerate(pieces):
-        moved = state.off_s is not None or state.shift_g != 0.0 or (state.cell is not None and state.cell.odd is not None)
+        moved = (
+            state.off_s is not None or state.shift_g != 0.0 or (state.cell is not None and state.cell.odd is not None)
+        )
         if k != i and state.cell is not None and moved and state.status != "pulled" and state.weight_g is not None:
             guesses.append(Guess((), (str(k),), state.weight_g, off_sigma_g(state, jump.at_s)))
     found = which(guesses, jump.to_g, sigma_g=jump.sigma_g)
@@ -119,7 +123,14 @@ def _move(pieces: list[PieceState], k: int, i: int, scale: Scale, jump: Jump) ->
     there = replace(other, piece=replace(other.piece, scale=scale.name), cell=cell, hung=True, off_s=None, shift_g=0.0)
     pieces[k] = weighs(there, jump.to_g, jump.at_s, jump.sigma_g)
     since_s = jump.at_s if mine.off_s is None else mine.off_s
-    pieces[i] = replace(mine, piece=replace(mine.piece, scale=other.piece.scale), cell=other.cell, hung=False, off_s=since_s, shift_g=0.0)
+    pieces[i] = replace(
+        mine,
+        piece=replace(mine.piece, scale=other.piece.scale),
+        cell=other.cell,
+        hung=False,
+        off_s=since_s,
+        shift_g=0.0,
+    )
     return (words.other_hook(other.piece.name, jump.to_g, scale.name, before),)
 
 
@@ -131,7 +142,9 @@ def _hung_up(scale: Scale, pieces: list[PieceState], i: int, jump: Jump) -> tupl
     for k, p in enumerate(pieces):
         if p.off_s is not None and p.cell is not None and p.weight_g is not None and p.status != "pulled":
             chance = OWN_HOOK if k == i else OTHER_HOOK
-            guesses.append(Guess((), (str(k),), p.weight_g - off_loss_g(p, jump.at_s), off_sigma_g(p, jump.at_s), chance))
+            guesses.append(
+                Guess((), (str(k),), p.weight_g - off_loss_g(p, jump.at_s), off_sigma_g(p, jump.at_s), chance)
+            )
     found = which(guesses, seen_g, sigma_g=jump.sigma_g)
     if found.sure is not None and found.sure.back != (str(i),):
         return _move(pieces, int(found.sure.back[0]), i, scale, jump)
@@ -139,10 +152,17 @@ def _hung_up(scale: Scale, pieces: list[PieceState], i: int, jump: Jump) -> tupl
     if i not in maybe:
         return (words.which_back([pieces[k].piece.name for k in maybe], seen_g, scale.name),)
     # Its own hook and about its own weight: the owner knows where it belongs.
-    by_hand = state.hand_s is not None and state.off_s is not None and state.hand_s >= state.off_s and state.weight_g is not None
+    by_hand = (
+        state.hand_s is not None
+        and state.off_s is not None
+        and state.hand_s >= state.off_s
+        and state.weight_g is not None
+    )
     shift_g = jump.to_g - state.weight_g if by_hand and state.weight_g is not None else state.shift_g
     cell = None if state.cell is None else restarted(state.cell, state.slope_g_per_s)
-    there = replace(state, cell=cell, hung=True, off_s=None, shift_g=shift_g, told=tuple(t for t in state.told if t != "off"))
+    there = replace(
+        state, cell=cell, hung=True, off_s=None, shift_g=shift_g, told=tuple(t for t in state.told if t != "off")
+    )
     pieces[i] = weighs(there, jump.to_g - shift_g, jump.at_s, jump.sigma_g)
     return (words.back((state.piece.name,), jump.to_g - shift_g, scale.name),)
 
@@ -150,7 +170,13 @@ def _hung_up(scale: Scale, pieces: list[PieceState], i: int, jump: Jump) -> tupl
 def _told_by_hand(pieces: list[PieceState], i: int) -> tuple[Event, ...]:
     """The owner has weighed what was hung up and said that it is this piece."""
     state = pieces[i]
-    if state.cell is not None and state.off_s is not None and state.hand_s is not None and state.hand_s >= state.off_s and state.weight_g is not None:
+    if (
+        state.cell is not None
+        and state.off_s is not None
+        and state.hand_s is not None
+        and state.hand_s >= state.off_s
+        and state.weight_g is not None
+    ):
         shift_g = state.cell.level_g - state.weight_g
         if abs(shift_g) <= SAME * state.piece.green_g:
             pieces[i] = replace(state, hung=True, off_s=None, shift_g=shift_g)

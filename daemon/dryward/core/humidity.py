@@ -53,7 +53,13 @@ def dew_point_c(air_c: float, rh_pct: float) -> float:
 
 
 def moisture(
-    control: Control, surface: Surface | None, *, rh_set_pct: float | None, air_c: float | None, rh_pct: float | None, ambient_c: float
+    control: Control,
+    surface: Surface | None,
+    *,
+    rh_set_pct: float | None,
+    air_c: float | None,
+    rh_pct: float | None,
+    ambient_c: float,
 ) -> Moisture:
     """Return where the humidity stands against its setpoint and against the coldest surface."""
     if rh_set_pct is None or rh_pct is None:
@@ -67,19 +73,44 @@ def moisture(
 
 
 def moistens(
-    control: Control, m: Moisture, *, humidifier: Switch, dehumidifier: Switch, cooler: Switch, door_open: bool, now: float
+    control: Control,
+    m: Moisture,
+    *,
+    humidifier: Switch,
+    dehumidifier: Switch,
+    cooler: Switch,
+    door_open: bool,
+    now: float,
 ) -> bool:
     """Return whether the humidifier is wanted: a puff at a time."""
-    if m.above_pct is None or m.near_dew or door_open or m.above_pct >= (-0.5 if humidifier.on else -1.0) * control.rh_band_pct:
+    if (
+        m.above_pct is None
+        or m.near_dew
+        or door_open
+        or m.above_pct >= (-0.5 if humidifier.on else -1.0) * control.rh_band_pct
+    ):
         return False
-    if lately(dehumidifier, AGAINST_S, now) or lately(cooler, COIL_S, now) or due(control.airing_every_s, control.airing_s, now):
+    if (
+        lately(dehumidifier, AGAINST_S, now)
+        or lately(cooler, COIL_S, now)
+        or due(control.airing_every_s, control.airing_s, now)
+    ):
         return False
     if humidifier.on:
         return now - (humidifier.since_s or now) < control.puff_s
     return not lately(humidifier, PUFF_WAIT_S, now)
 
 
-def dries(control: Control, m: Moisture, *, humidifier: Switch, dehumidifier: Switch, cooler_near: bool, door_open: bool, now: float) -> bool:
+def dries(
+    control: Control,
+    m: Moisture,
+    *,
+    humidifier: Switch,
+    dehumidifier: Switch,
+    cooler_near: bool,
+    door_open: bool,
+    now: float,
+) -> bool:
     """Return whether the dehumidifier is wanted. Before dew falls it may follow the humidifier at once.
 
     ``cooler_near``: the cooler runs or soon will, and its coil dries more than enough.
@@ -118,7 +149,12 @@ def airs(
         return m.above_pct > reach
     if m.above_pct > reach:
         return room_dew_c < m.dew_c - ROOM_HELPS_K
-    return cabinet and not lately(dehumidifier, AGAINST_S, now) and m.above_pct < -reach and room_dew_c > m.dew_c + ROOM_HELPS_K
+    return (
+        cabinet
+        and not lately(dehumidifier, AGAINST_S, now)
+        and m.above_pct < -reach
+        and room_dew_c > m.dew_c + ROOM_HELPS_K
+    )
 
 
 def followed(surface: Surface | None, air_c: float, now: float) -> Surface:

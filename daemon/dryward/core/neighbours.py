@@ -20,7 +20,9 @@ MOST_DOUBT = 0.015
 LATELY = 0.9
 
 
-def look(pieces: tuple[PieceState, ...], began_s: float, now: float) -> tuple[tuple[PieceState, ...], tuple[Event, ...]]:
+def look(
+    pieces: tuple[PieceState, ...], began_s: float, now: float
+) -> tuple[tuple[PieceState, ...], tuple[Event, ...]]:
     """Say once of each piece that it dries at quite another pace than the others; call it about once an hour."""
     speeds = {i: speed for i, p in enumerate(pieces) if (speed := _speed(p, began_s, now)) is not None}
     if len(speeds) < FEWEST:
@@ -38,7 +40,12 @@ def look(pieces: tuple[PieceState, ...], began_s: float, now: float) -> tuple[tu
 def _speed(state: PieceState, began_s: float, now: float) -> float | None:
     """How fast the piece has dried, its form allowed for; None while that cannot be told."""
     piece, weight_g, lasted_s = state.piece, state.weight_g, state.weighed_s - began_s
-    if state.status != "drying" or weight_g is None or lasted_s < LATELY * (now - began_s) or now - began_s < LEAST_H * 3600.0:
+    if (
+        state.status != "drying"
+        or weight_g is None
+        or lasted_s < LATELY * (now - began_s)
+        or now - began_s < LEAST_H * 3600.0
+    ):
         return None
     gone = (1.0 - weight_g / piece.green_g) / WATER
     if not LEAST_GONE <= gone < 1.0 or state.sigma_g > MOST_DOUBT * piece.green_g:

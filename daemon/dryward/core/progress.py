@@ -70,7 +70,14 @@ def inside_band(step: Step, air_c: float | None) -> bool:
 
 
 def advance(
-    run: Run, pieces: tuple[PieceState, ...], air_c: float | None, core_c: float | None, *, waits: bool, dt_s: float, now: float
+    run: Run,
+    pieces: tuple[PieceState, ...],
+    air_c: float | None,
+    core_c: float | None,
+    *,
+    waits: bool,
+    dt_s: float,
+    now: float,
 ) -> tuple[Run, tuple[Event, ...]]:
     """Move the run on by ``dt_s``. ``waits`` stops the step's clock (air fallen out of its band, F9)."""
     if run.phase not in ACTIVE or run.program is None:
@@ -139,7 +146,9 @@ def _loss_met(ends: Ends, pieces: tuple[PieceState, ...]) -> str | None:
     return f"{who} has {what}" if (all(reached) if ends.pieces == "all" else any(reached)) else None
 
 
-def _next_step(run: Run, pieces: tuple[PieceState, ...], step: Step, why: str, now: float) -> tuple[Run, tuple[Event, ...]]:
+def _next_step(
+    run: Run, pieces: tuple[PieceState, ...], step: Step, why: str, now: float
+) -> tuple[Run, tuple[Event, ...]]:
     program = run.program
     assert program is not None
     index = run.step_index + 1
@@ -168,7 +177,9 @@ def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) 
         meaning="The pieces go on losing weight while they are kept warm.",
         advice="Take the pieces out, cool them quickly, keep them cold.",
     )
-    return replace(run, step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why, step_why=why), (event,)
+    return replace(run, step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why, step_why=why), (
+        event,
+    )
 
 
 def _keep_warm(run: Run, pieces: tuple[PieceState, ...], dt_s: float, now: float) -> tuple[Run, tuple[Event, ...]]:

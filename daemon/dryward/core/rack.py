@@ -38,7 +38,9 @@ OWN_CELL_G = 1.5  # doubt of a cell of its own, tare and drift included
 LEAST_SIGMA_G = 0.3
 
 
-def sample(scale: Scale, rack: Rack, pieces: list[PieceState], weight_g: float, at_s: float, *, still: bool) -> tuple[Rack, tuple[Event, ...]]:
+def sample(
+    scale: Scale, rack: Rack, pieces: list[PieceState], weight_g: float, at_s: float, *, still: bool
+) -> tuple[Rack, tuple[Event, ...]]:
     """Take a sample of the shared scale, into ``pieces`` too. ``weight_g`` has tare and drift taken off."""
     places = {p.piece.name: i for i, p in enumerate(pieces)}
     if _other_load(rack, pieces, places):
@@ -131,14 +133,21 @@ def _follow(rack: Rack, shared: Shared, total_g: float, sigma_g: float, at_s: fl
     if rack.doubts:
         return shared
     forms = [m.form for m in rack.members]
-    return follow(shared, forms, [m.hangs for m in rack.members], total_g - sum(rack.strangers), sigma_g=sigma_g, at_s=at_s)
+    return follow(
+        shared, forms, [m.hangs for m in rack.members], total_g - sum(rack.strangers), sigma_g=sigma_g, at_s=at_s
+    )
 
 
 def _by_hand(rack: Rack, pieces: list[PieceState], places: dict[str, int]) -> Rack:
     """Take in what the owner has said since the last sample: weighed, or pulled."""
     for k, member in enumerate(rack.members):
         state = pieces[places[member.name]]
-        if state.hand_s is not None and state.hand_s > member.hand_s and state.weight_g is not None and rack.shared is not None:
+        if (
+            state.hand_s is not None
+            and state.hand_s > member.hand_s
+            and state.weight_g is not None
+            and rack.shared is not None
+        ):
             sigma_g = hypot(HAND_G, HAND_SHARE * state.weight_g)
             shared, missed_g = rack.shared, abs(state.weight_g - rack.shared.weights_g[k])
             if missed_g > max(CONTRADICTS * hypot(sigma_g, shared.sigma_g(k)), SAME * state.weight_g):
@@ -149,7 +158,9 @@ def _by_hand(rack: Rack, pieces: list[PieceState], places: dict[str, int]) -> Ra
             back = bool(hung) and not member.hangs
             known = replace(member, hand_s=state.hand_s, hangs=member.hangs or back)
             strangers = tuple(s for s in rack.strangers if s != hung[0]) if back else rack.strangers
-            rack = replace(rack, shared=shared, members=(*rack.members[:k], known, *rack.members[k + 1 :]), strangers=strangers)
+            rack = replace(
+                rack, shared=shared, members=(*rack.members[:k], known, *rack.members[k + 1 :]), strangers=strangers
+            )
             if back:
                 pieces[places[member.name]] = replace(state, off_s=None)
     for doubt in rack.doubts:
@@ -201,7 +212,9 @@ def _own_cells(rack: Rack, shared: Shared, pieces: list[PieceState], places: dic
     return shared
 
 
-def _written(rack: Rack, shared: Shared, pieces: list[PieceState], places: dict[str, int], at_s: float) -> tuple[Event, ...]:
+def _written(
+    rack: Rack, shared: Shared, pieces: list[PieceState], places: dict[str, int], at_s: float
+) -> tuple[Event, ...]:
     """Give the pieces their estimates; ask for a weighing where one is at its target but not certainly."""
     events: tuple[Event, ...] = ()
     for k, member in enumerate(rack.members):
@@ -217,7 +230,12 @@ def _written(rack: Rack, shared: Shared, pieces: list[PieceState], places: dict[
         weight_g, sigma_g = shared.weights_g[k], max(LEAST_SIGMA_G, shared.sigma_g(k))
         state = weighs(state, weight_g, at_s, sigma_g)
         piece = state.piece
-        if state.status == "drying" and weight_g <= piece.target_g and "weigh" not in state.told and not has_lost(state, piece.target_loss_pct):
+        if (
+            state.status == "drying"
+            and weight_g <= piece.target_g
+            and "weigh" not in state.told
+            and not has_lost(state, piece.target_loss_pct)
+        ):
             state = replace(state, told=(*state.told, "weigh"))
             events += (words.weigh_wanted(piece.name, weight_g, CERTAIN * sigma_g, piece.target_g),)
         pieces[place] = state

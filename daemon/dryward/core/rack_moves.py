@@ -45,7 +45,9 @@ def moved(rack: Rack, shared: Shared, pieces: Pieces, jump: Jump) -> tuple[Rack,
     if found.sure is not None:
         return _done(rack, pieces, found.sure, jump)
     if len(found.likely) == 1 and not found.likely[0].off:
-        return _done(rack, pieces, found.likely[0], jump)  # it lost more outside than usual, but nothing else comes near
+        return _done(
+            rack, pieces, found.likely[0], jump
+        )  # it lost more outside than usual, but nothing else comes near
     if found.likely:
         return _asked(rack, pieces, found.likely, jump)
     near = [g for g in guesses if not g.off and abs(g.change_g - change_g) <= NEAR * g.change_g]
@@ -80,7 +82,9 @@ def _guesses(rack: Rack, shared: Shared, pieces: Pieces, at_s: float) -> list[Gu
     for group, chance in lifts:
         variance = sum(shared.cov[max(a, b)][min(a, b)] for a in group for b in group)
         weight_g = sum(shared.weights_g[k] for k in group)
-        found.append(Guess(tuple(names[k] for k in group), (), -weight_g, max(LEAST_SIGMA_G, sqrt(max(0.0, variance))), chance))
+        found.append(
+            Guess(tuple(names[k] for k in group), (), -weight_g, max(LEAST_SIGMA_G, sqrt(max(0.0, variance))), chance)
+        )
     found += [Guess((STRANGER,), (), -s, LEAST_SIGMA_G) for s in rack.strangers]
     singles = [g for g in found if len(g.off) == 1]
     backs = []
@@ -96,7 +100,13 @@ def _guesses(rack: Rack, shared: Shared, pieces: Pieces, at_s: float) -> list[Gu
 
 
 def _both(a: Guess, b: Guess, chance: float) -> Guess:
-    return Guess(a.off + b.off, a.back + b.back, a.change_g + b.change_g, hypot(a.sigma_g, b.sigma_g), chance * a.chance * b.chance)
+    return Guess(
+        a.off + b.off,
+        a.back + b.back,
+        a.change_g + b.change_g,
+        hypot(a.sigma_g, b.sigma_g),
+        chance * a.chance * b.chance,
+    )
 
 
 def _done(rack: Rack, pieces: Pieces, guess: Guess, jump: Jump) -> tuple[Rack, Events]:
@@ -114,7 +124,9 @@ def _done(rack: Rack, pieces: Pieces, guess: Guess, jump: Jump) -> tuple[Rack, E
     return rack, told + lifts
 
 
-def _hang_all(rack: Rack, pieces: Pieces, names: Sequence[str], seen_g: float | None, jump: Jump) -> tuple[Rack, float, Events]:
+def _hang_all(
+    rack: Rack, pieces: Pieces, names: Sequence[str], seen_g: float | None, jump: Jump
+) -> tuple[Rack, float, Events]:
     """Hang these back; return what they weigh together."""
     told: Events = ()
     whole_g = 0.0
@@ -136,7 +148,11 @@ def _hang(rack: Rack, pieces: Pieces, name: str, seen_g: float | None, jump: Jum
     state = pieces[name]
     weight_g = shared.weights_g[k] - off_loss_g(state, jump.at_s) if seen_g is None else seen_g
     sigma_g = off_sigma_g(state, jump.at_s) if seen_g is None else jump.sigma_g
-    weights = (*shared.weights_g[:k], weight_g, *shared.weights_g[k + 1 :])  # what it lost outside is not the rack's loss
+    weights = (
+        *shared.weights_g[:k],
+        weight_g,
+        *shared.weights_g[k + 1 :],
+    )  # what it lost outside is not the rack's loss
     shared = weighed(replace(shared, weights_g=weights), [k], weight_g, sigma_g=max(sigma_g, shared.sigma_g(k)))
     if state.piece.scale is None and state.status != "pulled":
         here = replace(state, off_s=None, told=tuple(t for t in state.told if t != "off"))
@@ -144,7 +160,9 @@ def _hang(rack: Rack, pieces: Pieces, name: str, seen_g: float | None, jump: Jum
     return replace(rack, shared=shared, members=_set(rack.members, (name,), hangs=True)), weight_g
 
 
-def _take_off(rack: Rack, pieces: Pieces, names: tuple[str, ...], weight_g: float, sigma_g: float, at_s: float) -> tuple[Rack, Events]:
+def _take_off(
+    rack: Rack, pieces: Pieces, names: tuple[str, ...], weight_g: float, sigma_g: float, at_s: float
+) -> tuple[Rack, Events]:
     """Take members off: together they weigh so much."""
     assert rack.shared is not None
     places = [_place(rack, name) for name in names]
@@ -154,7 +172,12 @@ def _take_off(rack: Rack, pieces: Pieces, names: tuple[str, ...], weight_g: floa
         state = pieces[name]
         if state.piece.scale is not None or state.status == "pulled":
             continue  # its own cell follows it; or the owner has said so
-        off = weighs(replace(state, off_s=at_s), shared.weights_g[k], at_s, max(sigma_g if len(names) == 1 else 0.0, shared.sigma_g(k)))
+        off = weighs(
+            replace(state, off_s=at_s),
+            shared.weights_g[k],
+            at_s,
+            max(sigma_g if len(names) == 1 else 0.0, shared.sigma_g(k)),
+        )
         pieces[name] = off
         told.append(words.lifted(name, shared.weights_g[k], off.loss_pct or 0.0, rack.scale))
     return replace(rack, shared=shared, members=_set(rack.members, names, hangs=False)), tuple(told)
@@ -167,7 +190,9 @@ def _asked(rack: Rack, pieces: Pieces, likely: tuple[Guess, ...], jump: Jump) ->
     if all(g.back == likely[0].back for g in likely):
         rack, back_g, told = _hang_all(rack, pieces, likely[0].back, None, jump)
         change_g -= back_g
-    names = tuple(dict.fromkeys(n for g in likely for n in (g.off if change_g < 0.0 else g.back) if n not in (STRANGER, UNKNOWN)))
+    names = tuple(
+        dict.fromkeys(n for g in likely for n in (g.off if change_g < 0.0 else g.back) if n not in (STRANGER, UNKNOWN))
+    )
     rack, asked = _doubted(rack, names, -change_g, jump) if change_g < 0.0 else _strange(rack, names, change_g)
     return rack, told + asked
 

@@ -28,7 +28,14 @@ class Weights(NamedTuple):
 
 
 def take_readings(
-    layout: Layout, pieces: tuple[PieceState, ...], racks: tuple[Rack, ...], readings: tuple[Reading, ...], *, door_open: bool, cell_c: float | None, now: float
+    layout: Layout,
+    pieces: tuple[PieceState, ...],
+    racks: tuple[Rack, ...],
+    readings: tuple[Reading, ...],
+    *,
+    door_open: bool,
+    cell_c: float | None,
+    now: float,
 ) -> Weights:
     """Feed the load cells' samples to the pieces. ``cell_c``: temperature of the cells, where it is measured.
 

@@ -76,13 +76,18 @@ def begin(priors: Sequence[Prior], total_g: float, *, sigma_g: float, at_s: floa
     return _measured(first, [*range(n), 2 * n], total_g, sigma_g)
 
 
-def follow(shared: Shared, forms: Sequence[Form], hangs: Sequence[bool], total_g: float, *, sigma_g: float, at_s: float) -> Shared:
+def follow(
+    shared: Shared, forms: Sequence[Form], hangs: Sequence[bool], total_g: float, *, sigma_g: float, at_s: float
+) -> Shared:
     """Share out what the sum has lost since the last estimate among the pieces that hang. ``total_g`` is the sum now."""
     n = len(forms)
     on = [i for i in range(n) if hangs[i]]
     if not on:
         return shared
-    gone = [min(MOST_GONE, max(0.0, (f.green_g - x) / (WATER * f.green_g))) for f, x in zip(forms, shared.weights_g, strict=True)]
+    gone = [
+        min(MOST_GONE, max(0.0, (f.green_g - x) / (WATER * f.green_g)))
+        for f, x in zip(forms, shared.weights_g, strict=True)
+    ]
     speeds = [0.0] * n
     for i in on:
         speeds[i] = forms[i].green_g * forms[i].pace * rate(gone[i]) * exp(shared.vigours[i])
@@ -91,7 +96,10 @@ def follow(shared: Shared, forms: Sequence[Form], hangs: Sequence[bool], total_g
     lost_g = sum(shared.weights_g[i] for i in on) + shared.zero_g - total_g
     cov = _full(shared.cov)
     if lost_g > 0.0:
-        keeps = [max(0.0, 1.0 - lost_g * p * fall(y) / (WATER * f.green_g)) for p, y, f in zip(shares, gone, forms, strict=True)]
+        keeps = [
+            max(0.0, 1.0 - lost_g * p * fall(y) / (WATER * f.green_g))
+            for p, y, f in zip(shares, gone, forms, strict=True)
+        ]
         _spread(cov, keeps, [-lost_g * p for p in shares])
         wandered = WANDER**2 * lost_g / sum(forms[i].green_g for i in on)
         for i in on:
@@ -139,7 +147,9 @@ def without(shared: Shared, i: int) -> Shared:
     stay = [k for k in range(2 * n + 1) if k not in (i, n + i)]
     smaller = [[cov[a][b] for b in stay] for a in stay]
     weights, vigours = shared.weights_g, shared.vigours
-    return Shared(weights[:i] + weights[i + 1 :], vigours[:i] + vigours[i + 1 :], shared.zero_g, _packed(smaller), shared.at_s)
+    return Shared(
+        weights[:i] + weights[i + 1 :], vigours[:i] + vigours[i + 1 :], shared.zero_g, _packed(smaller), shared.at_s
+    )
 
 
 def _measured(shared: Shared, which: Sequence[int], value: float, sigma_g: float) -> Shared:

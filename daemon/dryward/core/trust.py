@@ -45,7 +45,9 @@ class SensorState:
         return self.value if self.quality == "fresh" else None
 
 
-def trust(layout: Layout, states: tuple[SensorState, ...], readings: tuple[Reading, ...], now: float) -> tuple[SensorState, ...]:
+def trust(
+    layout: Layout, states: tuple[SensorState, ...], readings: tuple[Reading, ...], now: float
+) -> tuple[SensorState, ...]:
     """Return the sensors' states after ``readings``; unchanged states are the same objects."""
     if readings:
         new = list(states)
@@ -74,7 +76,9 @@ def _sampled(
         return _outside(layout, i, state, value, reading.sampled_s)
     if reading.value == 0.0 and _empty_frame(layout, i, readings):
         return _refused(state, "exactly 0.0 degC with 0.0 %RH")
-    if reading.value == sensor.reset_value and not (state.value is not None and abs(value - state.value) <= NEAR_RESET_K):
+    if reading.value == sensor.reset_value and not (
+        state.value is not None and abs(value - state.value) <= NEAR_RESET_K
+    ):
         return _refused(state, f"exactly {sensor.reset_value:g}, the value after a loss of power")
     agreeing = _jumped(layout, i, state, value)
     if 0 < agreeing < AGREEING_JUMPS:

@@ -56,13 +56,19 @@ def begin(
     if air_c is None:
         reasons.append("there is no fresh air reading; see 'dryward check'")
     elif room_c is None and air_c > ROOM_HIGH_C:
-        reasons.append(f"the chamber is still at {air_c:.1f} degC and there is no room sensor; let it cool to the room with the door open")
+        reasons.append(
+            f"the chamber is still at {air_c:.1f} degC and there is no room sensor; let it cool to the room with the door open"
+        )
     room = room_c if room_c is not None else air_c if air_c is not None else 20.0
     top_c = chamber.limits.max_air_c - chamber.limits.over_setpoint_k
     if setpoint_c > top_c:
-        reasons.append(f"the test setpoint {setpoint_c:g} degC leaves no room for the swing; at most {top_c:g} degC in this chamber")
+        reasons.append(
+            f"the test setpoint {setpoint_c:g} degC leaves no room for the swing; at most {top_c:g} degC in this chamber"
+        )
     if setpoint_c < room + LEAST_ABOVE_ROOM_K:
-        reasons.append(f"the test setpoint {setpoint_c:g} degC is too near the room at {room:.1f} degC; at least {LEAST_ABOVE_ROOM_K:g} K above it")
+        reasons.append(
+            f"the test setpoint {setpoint_c:g} degC is too near the room at {room:.1f} degC; at least {LEAST_ABOVE_ROOM_K:g} K above it"
+        )
     return RelayTest(
         setpoint_c=setpoint_c, half_band_k=0.5, room_c=room, swings=4, began_s=now, heater_on=not reasons,
         outcome="refused" if reasons else "running", reason="; ".join(reasons),
@@ -124,7 +130,9 @@ def _unbelievable(test: RelayTest, air_c: float, t: float) -> str:
     if not test.turns_s:
         rise_k = air_c - test.readings_c[0] if test.readings_c else 0.0
         if t > ANSWER_S and rise_k < ANSWER_K:
-            return f"full power for {t:.0f} s raised the air by {rise_k:.1f} K only; look at heater, fuse and sensor place"
+            return (
+                f"full power for {t:.0f} s raised the air by {rise_k:.1f} K only; look at heater, fuse and sensor place"
+            )
         if t > LONGEST_WARM_S:
             return f"the air has not reached {test.setpoint_c:g} degC in {t / 3600.0:.0f} h of full power; test at a lower setpoint"
     elif t - test.turns_s[-1] > LONGEST_HALF_S:

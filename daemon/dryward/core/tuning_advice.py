@@ -69,7 +69,11 @@ def best_cycle_s(chamber: Chamber, plant: Plant, *, duty: float, wears: bool) ->
         wish_s = max(SOLID_STATE_S, 4.0 * chamber.period_s)
     else:
         small_s = RIPPLE_K / max(ripple_k(plant, cycle_s=1.0, duty=duty), 1e-9)
-        wish_s = min(max(small_s, RELAY_SHORTEST_S), RELAY_LONGEST_S, max(plant.delay_s, plant.time_constant_s / 20.0, RELAY_SHORTEST_S))
+        wish_s = min(
+            max(small_s, RELAY_SHORTEST_S),
+            RELAY_LONGEST_S,
+            max(plant.delay_s, plant.time_constant_s / 20.0, RELAY_SHORTEST_S),
+        )
     return ceil(wish_s / chamber.period_s - 1e-6) * chamber.period_s
 
 
@@ -82,10 +86,16 @@ def changes(old: Plant | None, new: Plant) -> tuple[str, ...]:
     if not 1.0 - CHANGED < strength < 1.0 + CHANGED:
         remarks.append(
             f"at full power the air now moves {100.0 * strength:.0f} % as fast as at the last tuning; "
-            + ("look at the element, its terminals and the fan" if strength < 1.0 else "was something taken out, the element changed?")
+            + (
+                "look at the element, its terminals and the fan"
+                if strength < 1.0
+                else "was something taken out, the element changed?"
+            )
         )
     if new.delay_s > (1.0 + CHANGED) * old.delay_s + 5.0:
-        remarks.append(f"heat reaches the sensor after {new.delay_s:.0f} s, at the last tuning after {old.delay_s:.0f} s; look at the fan, filters and the sensor's place")
+        remarks.append(
+            f"heat reaches the sensor after {new.delay_s:.0f} s, at the last tuning after {old.delay_s:.0f} s; look at the fan, filters and the sensor's place"
+        )
     return tuple(remarks)
 
 
@@ -97,18 +107,28 @@ def judge(found: Found, *, duty: float) -> tuple[Quality, tuple[str, ...]]:
     part = unexplained_k / max(found.swing_k, 1e-9)
     worst = 0 if part <= GOOD else 1 if part <= FAIR else 2
     if worst:
-        remarks.append(f"{100.0 * part:.0f} % of the swing is not explained by one time constant: walls or load take part in it")
+        remarks.append(
+            f"{100.0 * part:.0f} % of the swing is not explained by one time constant: walls or load take part in it"
+        )
     if found.uneven > STEADY:
-        remarks.append(f"the swings differed by {100.0 * found.uneven:.0f} % in length: the walls were still warming, or the fan is not steady; a second test tells")
+        remarks.append(
+            f"the swings differed by {100.0 * found.uneven:.0f} % in length: the walls were still warming, or the fan is not steady; a second test tells"
+        )
         worst = max(worst, 1 if found.uneven <= RESTLESS else 2)
     if not 0.05 <= duty <= 0.9:
         remarks.append(
             f"holding this setpoint takes {100.0 * duty:.0f} % of the power; "
-            + ("the heater is far too strong for it, expect ripple" if duty < 0.05 else "there is hardly any left to warm up with")
+            + (
+                "the heater is far too strong for it, expect ripple"
+                if duty < 0.05
+                else "there is hardly any left to warm up with"
+            )
         )
         worst = max(worst, 1)
     if plant.delay_s > 0.5 * plant.time_constant_s:
-        remarks.append(f"the reading comes {plant.delay_s:.0f} s late in a chamber that takes {plant.time_constant_s:.0f} s; move the sensor into the air stream")
+        remarks.append(
+            f"the reading comes {plant.delay_s:.0f} s late in a chamber that takes {plant.time_constant_s:.0f} s; move the sensor into the air stream"
+        )
         worst = max(worst, 1)
     quality: Quality = "poor" if worst == 2 else "fair" if worst == 1 else "good"
     return quality, tuple(remarks)

@@ -77,7 +77,11 @@ def plant_of(swing: Swing, *, room_c: float, turn_off_c: float) -> Plant:
     tau_s = swing.off_s / log((swing.high_c - room_c) / (swing.low_c - room_c))
     rest = exp(-swing.on_s / tau_s)
     top_c = (swing.high_c - swing.low_c * rest) / (1.0 - rest)
-    return Plant(gain_k=top_c - room_c, time_constant_s=tau_s, dead_time_s=tau_s * log((top_c - turn_off_c) / (top_c - swing.high_c)))
+    return Plant(
+        gain_k=top_c - room_c,
+        time_constant_s=tau_s,
+        dead_time_s=tau_s * log((top_c - turn_off_c) / (top_c - swing.high_c)),
+    )
 
 
 def identify(test: RelayTest) -> Found:
@@ -90,7 +94,9 @@ def identify(test: RelayTest) -> Found:
     turns = test.turns_s[-2 * test.swings - 1 :]  # the last swings; the first of these turns was off
     swing = _swing_in(test, turns)
     guess = plant_of(swing, room_c=test.room_c, turn_off_c=test.setpoint_c + test.half_band_k)
-    kept = [(t - turns[0], y - test.room_c) for t, y in zip(test.times_s, test.readings_c, strict=True) if t >= turns[0]]
+    kept = [
+        (t - turns[0], y - test.room_c) for t, y in zip(test.times_s, test.readings_c, strict=True) if t >= turns[0]
+    ]
     noise_k = _noise([y for _, y in kept])
     kept = kept[:: 1 + len(kept) // MOST_READINGS]
     record = Record(kept, [(t - turns[0], index % 2 == 1) for index, t in enumerate(turns)])
@@ -138,17 +144,25 @@ def _fitted(record: Record, guess: Plant, *, free_rest: bool) -> tuple[Plant, fl
 
     delay_s = guess.dead_time_s
     taus = (1.0, 0.3) if free_rest else (1.0,)
-    starts = [(log(guess.time_constant_s * tau), log(delay_s * part), log(delay_s * (1.0 - part))) for tau in taus for part in (0.6, 0.9)]
+    starts = [
+        (log(guess.time_constant_s * tau), log(delay_s * part), log(delay_s * (1.0 - part)))
+        for tau in taus
+        for part in (0.6, 0.9)
+    ]
     try:
         best = fit_best(misfits, starts, rounds=30)
     except FitError as error:
-        raise TuningError("the swing fits no plant with one time constant; is the fan steady, the sensor in the air stream?") from error
+        raise TuningError(
+            "the swing fits no plant with one time constant; is the fan steady, the sensor in the air stream?"
+        ) from error
     tau_s, dead_s, lag_s = (exp(min(value, 12.0)) for value in best.parameters)
     explained = _explain(record, tau_s, dead_s, lag_s, free_rest=free_rest)
     # With a free rest the swing may look like a straight rise and fall: gain and time constant then grow together.
     if explained is None or not 1.0 < explained[0] < (inf if free_rest else 2000.0):
         raise TuningError("the swing fits no heater that warms the air; are sensors or plugs swapped?")
-    return Plant(gain_k=explained[0], time_constant_s=tau_s, dead_time_s=dead_s, lag_s=lag_s), best.rmse(len(record.readings))
+    return Plant(gain_k=explained[0], time_constant_s=tau_s, dead_time_s=dead_s, lag_s=lag_s), best.rmse(
+        len(record.readings)
+    )
 
 
 def _swing_in(test: RelayTest, turns: tuple[float, ...]) -> Swing:
@@ -158,7 +172,9 @@ def _swing_in(test: RelayTest, turns: tuple[float, ...]) -> Swing:
         a, b = turns[index], turns[index + 1]
         part = [y for t, y in zip(test.times_s, test.readings_c, strict=True) if a <= t < b]
         if len(part) < 4:
-            raise TuningError(f"the swing turns every {b - a:.0f} s, faster than the sensor tells; a bigger chamber load or a slower sensor place is needed")
+            raise TuningError(
+                f"the swing turns every {b - a:.0f} s, faster than the sensor tells; a bigger chamber load or a slower sensor place is needed"
+            )
         if index % 2 == 0:
             highs.append(max(part))
             offs.append(b - a)
@@ -173,7 +189,9 @@ def _noise(values: list[float]) -> float:
     return sqrt(fmean((a - 2.0 * b + c) ** 2 for a, b, c in zip(values, values[1:], values[2:], strict=False)) / 6.0)
 
 
-def _explain(record: Record, tau_s: float, dead_s: float, lag_s: float, *, free_rest: bool) -> tuple[float, list[float]] | None:
+def _explain(
+    record: Record, tau_s: float, dead_s: float, lag_s: float, *, free_rest: bool
+) -> tuple[float, list[float]] | None:
     """Return rise and misfits of the best plant with these times; None where two of them cannot be told apart.
 
     Shapes are mixed: the answer to the heater from rest, what remains of the air's and of the sensor's start, and a level.
@@ -204,14 +222,20 @@ def _explain(record: Record, tau_s: float, dead_s: float, lag_s: float, *, free_
     weights = _weights(rows, [y for _, y in record.readings])
     if weights is None:
         return None
-    return weights[0], [sum(w * x for w, x in zip(weights, row, strict=True)) - y for row, (_, y) in zip(rows, record.readings, strict=True)]
+    return weights[0], [
+        sum(w * x for w, x in zip(weights, row, strict=True)) - y
+        for row, (_, y) in zip(rows, record.readings, strict=True)
+    ]
 
 
 def _weights(rows: list[list[float]], right: list[float]) -> list[float] | None:
     """Return the least-squares weights of the columns; the normal equations do for a few scaled shapes."""
     columns = list(zip(*rows, strict=True))
     scale = [hypot(*column) or 1.0 for column in columns]
-    normal = [[sum(x * y for x, y in zip(p, q, strict=True)) / (scale[i] * scale[j]) for j, q in enumerate(columns)] for i, p in enumerate(columns)]
+    normal = [
+        [sum(x * y for x, y in zip(p, q, strict=True)) / (scale[i] * scale[j]) for j, q in enumerate(columns)]
+        for i, p in enumerate(columns)
+    ]
     sums = [sum(x * y for x, y in zip(p, right, strict=True)) / scale[i] for i, p in enumerate(columns)]
     try:
         return [w / s for w, s in zip(solve_least_squares(normal, sums), scale, strict=True)]

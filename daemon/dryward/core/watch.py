@@ -141,7 +141,11 @@ def follow(watch: Watch, limits: Limits, plant: Plant | None, seen: Seen, *, dt_
     if now < quiet_until_s:
         band = _band(watch.band, (), seen.air_c, limits, seen, quiet=True, dt_s=dt_s, now=now)
         return Watch(budget=budget, off=_forgotten(off), band=band, quiet_until_s=quiet_until_s)
-    smooth_c = seen.air_c if watch.smooth_c is None else watch.smooth_c + (seen.air_c - watch.smooth_c) * min(1.0, dt_s / SMOOTH_S)
+    smooth_c = (
+        seen.air_c
+        if watch.smooth_c is None
+        else watch.smooth_c + (seen.air_c - watch.smooth_c) * min(1.0, dt_s / SMOOTH_S)
+    )
     trail = watch.trail
     if not trail or now - trail[-1][0] >= TRAIL_EVERY_S:
         reach_s = now - max(limits.response_s, limits.reversed_s) - TRAIL_EVERY_S
@@ -154,7 +158,9 @@ def follow(watch: Watch, limits: Limits, plant: Plant | None, seen: Seen, *, dt_
     if off is not None and now - off.since_s >= off_wait_s(limits, plant):
         off = _levelled(off, seen, dt_s)
     band = _band(watch.band, trail, smooth_c, limits, seen, quiet=False, dt_s=dt_s, now=now)
-    return Watch(smooth_c, trail, push, budget, off, band, _moved(watch.still, limits, seen, now), seen.duty, quiet_until_s)
+    return Watch(
+        smooth_c, trail, push, budget, off, band, _moved(watch.still, limits, seen, now), seen.duty, quiet_until_s
+    )
 
 
 def blind(watch: Watch, *, heater_on: bool, fan_on: bool, now: float) -> Watch:

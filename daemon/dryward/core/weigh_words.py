@@ -34,7 +34,12 @@ def which_lifted(names: Sequence[str], weight_g: float, where: str) -> Event:
 def back(names: Sequence[str], weight_g: float, where: str) -> Event:
     """What had been lifted off hangs again. ``names`` empty: it never became known which it was."""
     who = " and ".join(names) or "What was lifted off"
-    return Event(kind="put-back", subject=",".join(names), text=f"{who} {'hang' if len(names) > 1 else 'hangs'} on {where} again: {weight_g:.0f} g.", value=weight_g)
+    return Event(
+        kind="put-back",
+        subject=",".join(names),
+        text=f"{who} {'hang' if len(names) > 1 else 'hangs'} on {where} again: {weight_g:.0f} g.",
+        value=weight_g,
+    )
 
 
 def which_back(names: Sequence[str], weight_g: float, where: str) -> Event:
@@ -150,9 +155,15 @@ def long_off(name: str, minutes: float) -> Event:
 def unlike(name: str, ratio: float) -> Event:
     """A piece dries at another pace than its neighbours."""
     if ratio < 1.0:
-        pace, meaning = f"{100.0 * ratio:.0f} % of", "It gets less moving air, touches a neighbour or the wall, or is fatter or thicker than it was said to be."
+        pace, meaning = (
+            f"{100.0 * ratio:.0f} % of",
+            "It gets less moving air, touches a neighbour or the wall, or is fatter or thicker than it was said to be.",
+        )
     else:
-        pace, meaning = f"{ratio:.1f} times", "It hangs in the air stream and its rim may harden while the core stays wet, or it is thinner than it was said to be."
+        pace, meaning = (
+            f"{ratio:.1f} times",
+            "It hangs in the air stream and its rim may harden while the core stays wet, or it is thinner than it was said to be.",
+        )
     return Event(
         kind="dries-unlike",
         subject=name,

@@ -146,16 +146,37 @@ def _crossing(state: PieceState) -> float:
     return state.weighed_s - min(ago_s, max(passed_s, LONGEST_AGO_S))
 
 
-def played(pieces: tuple[PieceState, ...], weighings: tuple[Weighing, ...]) -> tuple[tuple[PieceState, ...], tuple[Event, ...]]:
+def played(
+    pieces: tuple[PieceState, ...], weighings: tuple[Weighing, ...]
+) -> tuple[tuple[PieceState, ...], tuple[Event, ...]]:
     """Take the weigh-ins of a recording; one that cannot be true becomes an event and changes nothing."""
     new = list(pieces)
     events: list[Event] = []
     for weighing in weighings:
         index = next((i for i, p in enumerate(new) if p.piece.name == weighing.piece), None)
-        why = f"There is no piece called {weighing.piece}." if index is None else refuse_weight(new[index], weighing.weight_g)
+        why = (
+            f"There is no piece called {weighing.piece}."
+            if index is None
+            else refuse_weight(new[index], weighing.weight_g)
+        )
         if index is None or why is not None:
-            events.append(Event(kind="weighing-refused", subject=weighing.piece, severity="warning", text=why or "", value=weighing.weight_g))
+            events.append(
+                Event(
+                    kind="weighing-refused",
+                    subject=weighing.piece,
+                    severity="warning",
+                    text=why or "",
+                    value=weighing.weight_g,
+                )
+            )
         elif new[index].status != "pulled":
             new[index] = weigh_in(new[index], weighing.weight_g, weighing.sampled_s)
-            events.append(Event(kind="weighed", subject=weighing.piece, text=f"{weighing.piece} weighed {weighing.weight_g:g} g.", value=weighing.weight_g))
+            events.append(
+                Event(
+                    kind="weighed",
+                    subject=weighing.piece,
+                    text=f"{weighing.piece} weighed {weighing.weight_g:g} g.",
+                    value=weighing.weight_g,
+                )
+            )
     return tuple(new), tuple(events)

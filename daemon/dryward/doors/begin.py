@@ -41,7 +41,12 @@ def init(folder: Path, kind: Literal["twin", "twin-cabinet", "dryer", "cabinet"]
 
 @click.command()
 @config_option
-@click.option("--speed", type=click.FloatRange(1.0, 1000.0), default=1.0, help="Run faster than real time; simulated chambers only.")
+@click.option(
+    "--speed",
+    type=click.FloatRange(1.0, 1000.0),
+    default=1.0,
+    help="Run faster than real time; simulated chambers only.",
+)
 def serve(config: Path | None, speed: float) -> None:
     """Run the daemon for a chamber, in real time, until it is told to end."""
     settings = settings_of(config)
@@ -52,7 +57,9 @@ def serve(config: Path | None, speed: float) -> None:
     from dryward_hardware.ports import DeviceError
 
     if speed > 1.0 and not simulated(settings):
-        raise click.BadParameter("only a chamber whose every device is simulated may run faster than real time", param_hint="--speed")
+        raise click.BadParameter(
+            "only a chamber whose every device is simulated may run faster than real time", param_hint="--speed"
+        )
     quiet_logging()
     try:
         run(settings, speed=speed)

@@ -28,10 +28,19 @@ BEFORE_KILL = (
 
 
 @click.command()
-@click.option("--program", type=click.Path(exists=True, dir_okay=False, path_type=Path), default=None, help="Check that the chamber suits this program, step by step.")
+@click.option(
+    "--program",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    default=None,
+    help="Check that the chamber suits this program, step by step.",
+)
 @click.option("--click", "clicks", is_flag=True, help="Switch every output on and off, one by one. Asks first.")
-@click.option("--kill-test", "kills", is_flag=True, help="Kill a daemon that heats and measure the time to 'off'. Asks first.")
-@click.option("--yes", is_flag=True, help="Do not ask before switching, nor what was seen: for a bench with nothing connected.")
+@click.option(
+    "--kill-test", "kills", is_flag=True, help="Kill a daemon that heats and measure the time to 'off'. Asks first."
+)
+@click.option(
+    "--yes", is_flag=True, help="Do not ask before switching, nor what was seen: for a bench with nothing connected."
+)
 @config_option
 @json_option
 def check(program: Path | None, clicks: bool, kills: bool, yes: bool, config: Path | None, as_json: bool) -> None:
@@ -67,7 +76,9 @@ def summary(failed: int, warned: int) -> str:
     return f"Nothing failed, {warned} to look at." if warned else "Nothing failed."
 
 
-def _findings(program: Path | None, config: Path | None, *, clicks: bool, kills: bool, ask_person: bool) -> Iterator[Finding]:
+def _findings(
+    program: Path | None, config: Path | None, *, clicks: bool, kills: bool, ask_person: bool
+) -> Iterator[Finding]:
     from dryward.service import check as rules
     from dryward.service import check_machine as machine
     from dryward.service.check_sensors import measured_here, told_by_daemon

@@ -88,7 +88,13 @@ def _full(one: tuple[str, str, dict[str, Any]]) -> str:
     from dryward.doors.status import text
 
     name, there, snapshot = one
-    known = (snapshot["run"]["phase"], snapshot["run"]["elapsed_h"], snapshot["duty"], snapshot["energy_kwh"], snapshot["next"])
+    known = (
+        snapshot["run"]["phase"],
+        snapshot["run"]["elapsed_h"],
+        snapshot["duty"],
+        snapshot["energy_kwh"],
+        snapshot["next"],
+    )
     if None in known:
         return f"{name} ({there}) has not shown everything yet."
     shown = text(snapshot)

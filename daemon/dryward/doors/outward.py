@@ -48,8 +48,8 @@ class View(Protocol):
 class Outward:
     """Broker and alerts of one chamber, as far as its file names them.
 
-    ``view`` is the loop's newest, ``status`` makes a snapshot (with the facts of the meat or without), ``answer`` is the
-    socket's judgement of a request, ``tell`` hands the loop a notice.
+    ``view`` is the loop's newest, ``status`` makes a snapshot, ``glance`` the part of it that changes every second, ``answer``
+    is the socket's judgement of a request, ``tell`` hands the loop a notice.
     """
 
     def __init__(
@@ -57,7 +57,8 @@ class Outward:
         settings: Settings,
         *,
         view: Callable[[], View],
-        status: Callable[[bool], dict[str, Any]],
+        status: Callable[[], dict[str, Any]],
+        glance: Callable[[], dict[str, Any]],
         answer: Callable[[bytes, str, str], dict[str, Any]],
         tell: Callable[[Notice], None],
     ) -> None:
@@ -92,6 +93,7 @@ class Outward:
                 chamber=self._chamber,
                 outbox=self._outbox,
                 status=status,
+                glance=glance,
                 answer=answer,
                 tell=tell,
                 check=lambda ask: unsuitable(ask, settings),
@@ -113,7 +115,7 @@ class Outward:
         if self._alerts is not None:
             self._alerts.turned()
         if self._mqtt is not None:
-            self._mqtt.turned()
+            self._mqtt.turned(eventful=bool(events))
 
     def close(self) -> None:
         """Say good-bye; what has not been sent waits in the outbox for the next start."""

@@ -50,13 +50,22 @@ def demo(folder: Path) -> None:
     run_id = _free_name(record)
     found = _run(settings, program, pieces, run_id=run_id, record=record, tell=True)
     click.echo("\n" + report(found))
-    click.echo(f"\nEvery reading of the run is on record. Look at it again:\n  dryward review {run_id} --record {record}")
+    click.echo(
+        f"\nEvery reading of the run is on record. Look at it again:\n  dryward review {run_id} --record {record}"
+    )
 
 
 @click.command()
 @click.argument("program", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--pieces", type=click.Path(exists=True, dir_okay=False, path_type=Path), required=True, help="Batch file.")
-@click.option("--record", type=click.Path(dir_okay=False, path_type=Path), default=None, help="Keep the record of the rehearsal in this file.")
+@click.option(
+    "--pieces", type=click.Path(exists=True, dir_okay=False, path_type=Path), required=True, help="Batch file."
+)
+@click.option(
+    "--record",
+    type=click.Path(dir_okay=False, path_type=Path),
+    default=None,
+    help="Keep the record of the rehearsal in this file.",
+)
 @config_option
 @json_option
 def rehearse(program: Path, pieces: Path, record: Path | None, config: Path | None, as_json: bool) -> None:
@@ -133,9 +142,7 @@ def _on_hooks(settings: Settings, pieces: tuple[Piece, ...]) -> tuple[Piece, ...
     cells = [s.name for s in settings.chamber.scales if s.carries == "piece"]
     taken = {p.scale for p in pieces}
     free = [c for c in cells if c not in taken]
-    return tuple(
-        p if p.scale in cells else replace(p, scale=free.pop(0) if free else None) for p in pieces
-    )
+    return tuple(p if p.scale in cells else replace(p, scale=free.pop(0) if free else None) for p in pieces)
 
 
 def _share(state: State) -> float:

@@ -111,15 +111,23 @@ class SocketDoor:
         if at_utc_s is not None:
             # Whatever stands here, it must never be taken for "now".
             if not isinstance(ask, Start) or not _is_a_time(at_utc_s):
-                return _refused(f"at_utc_s is {at_utc_s!r}: it takes the time of a start in POSIX seconds. Nothing was done.")
+                return _refused(
+                    f"at_utc_s is {at_utc_s!r}: it takes the time of a start in POSIX seconds. Nothing was done."
+                )
             text = self._plans.plan(program=ask.program, at_utc_s=float(at_utc_s), who=who)
             return {"accepted": True, "text": text, "recorded": self.flush()}
         if isinstance(ask, Start):
             ask = replace(ask, run_id=self._name_run())
         dropped = self._plans.drop(who) if isinstance(ask, Stop) else 0
-        answer = self._carry(Request(request_id=str(message.get("request_id") or uuid.uuid4()), ask=ask, who=who, origin=origin))
+        answer = self._carry(
+            Request(request_id=str(message.get("request_id") or uuid.uuid4()), ask=ask, who=who, origin=origin)
+        )
         if dropped and not answer["accepted"]:
-            return {"accepted": True, "text": "The planned start is dropped; nothing was running.", "recorded": self.flush()}
+            return {
+                "accepted": True,
+                "text": "The planned start is dropped; nothing was running.",
+                "recorded": self.flush(),
+            }
         return answer
 
     def _carry(self, request: Request) -> dict[str, Any]:

@@ -20,7 +20,9 @@ REFRESH_S = 2.0
 @config_option
 @json_option
 @click.option("--watch", is_flag=True, help="Show it again every two seconds until Ctrl-C.")
-@click.option("--broker", metavar="URL", default=None, help="List every chamber at a message broker: mqtts://USER@HOST?ca=FILE.")
+@click.option(
+    "--broker", metavar="URL", default=None, help="List every chamber at a message broker: mqtts://USER@HOST?ca=FILE."
+)
 @click.option("--chamber", metavar="NAME", default=None, help="With --broker: all about one of them.")
 def status(config: Path | None, as_json: bool, watch: bool, broker: str | None, chamber: str | None) -> None:
     """Say what is going on and what to do next."""
@@ -100,7 +102,14 @@ def air(s: dict[str, Any]) -> str:
 
 def pieces(s: dict[str, Any]) -> str:
     rows = [
-        [p["name"], grams(p["green_g"]), grams(p["weight_g"]), per_cent(p["loss_pct"]), grams(p["target_g"]), p["status"]]
+        [
+            p["name"],
+            grams(p["green_g"]),
+            grams(p["weight_g"]),
+            per_cent(p["loss_pct"]),
+            grams(p["target_g"]),
+            p["status"],
+        ]
         for p in s["pieces"]
     ]
     return table(["piece", "green", "now", "lost", "target", ""], rows)

@@ -10,7 +10,9 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: int = 1) 
     widths = [max(len(str(row[i])) for row in (head, *rows)) for i in range(len(head))]
     lines = []
     for row in (head, *rows):
-        cells = [str(c).ljust(w) if i < left else str(c).rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True))]
+        cells = [
+            str(c).ljust(w) if i < left else str(c).rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True))
+        ]
         lines.append("  ".join(cells).rstrip())
     return "\n".join(lines)
 

@@ -29,9 +29,13 @@ def ask(path: Path, message: dict[str, Any], *, answer_s: float = ANSWER_S) -> d
             with line.makefile("rb") as stream:
                 text = stream.readline(LONGEST_LINE)
     except FileNotFoundError:
-        raise Unreachable(f"No dryward is running for this chamber (no socket at {path}). Start it with 'dryward serve'.") from None
+        raise Unreachable(
+            f"No dryward is running for this chamber (no socket at {path}). Start it with 'dryward serve'."
+        ) from None
     except ConnectionRefusedError:
-        raise Unreachable(f"dryward is not running any more (nobody listens at {path}). Start it with 'dryward serve'.") from None
+        raise Unreachable(
+            f"dryward is not running any more (nobody listens at {path}). Start it with 'dryward serve'."
+        ) from None
     except PermissionError:
         raise Unreachable(f"You may not talk to dryward at {path}: you are not in the group of the socket.") from None
     except OSError as error:

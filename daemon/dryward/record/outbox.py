@@ -120,6 +120,11 @@ class Outbox:
         """Tick of the newest events that were put in, this time or before; None when there were none."""
         return self._last_tick
 
+    @property
+    def newest(self) -> int:
+        """Number of the newest letter that may be ready, in whatever lane: to look whether looking is worth while."""
+        return (self._next_seq if self._why else self._ready_below) - 1
+
     def put(self, drafts: Sequence[Draft], *, tick: int | None = None) -> None:
         """Take drafts in the order they are to arrive. ``tick``: that of the events they tell of."""
         with self._wake:

@@ -86,7 +86,9 @@ class Review:
     operations: Mapping[str, int]
     weigh_ins: tuple[tuple[str, str, float, str], ...]  # utc, piece, g, who
     lost_readings: int
-    known: tuple[tuple[str, tuple[str, ...]], ...]  # piece ('' for all of them), what is measured, estimated, not credited
+    known: tuple[
+        tuple[str, tuple[str, ...]], ...
+    ]  # piece ('' for all of them), what is measured, estimated, not credited
     air: tuple[PlotPoint, ...]
 
 
@@ -95,7 +97,9 @@ def known(facts: Facts) -> tuple[tuple[str, tuple[str, ...]], ...]:
     said = {e.event.subject: e.event.text.splitlines() for e in facts.events if e.event.kind == "finish-statement"}
     if not said:
         return ()
-    common = [line for line in next(iter(said.values())) if len(said) > 1 and all(line in other for other in said.values())]
+    common = [
+        line for line in next(iter(said.values())) if len(said) > 1 and all(line in other for other in said.values())
+    ]
     own = [(piece, tuple(line for line in lines if line not in common)) for piece, lines in said.items()]
     return (*own, ("", tuple(common))) if common else tuple(own)
 

@@ -53,7 +53,14 @@ def air_mistakes(*, dry_bulb_c: float, rh_pct: float, pressure_pa: float) -> tup
     boiling = ""
     found = [
         outside("dry bulb", dry_bulb_c, "degC", low=-40.0, high=150.0, cure=celsius_mix_up(dry_bulb_c, high_c=150.0)),
-        outside("relative humidity", rh_pct, "%RH", low=0.0, high=100.0, cure="Calibrate the sensor" if 100.0 < rh_pct < 110.0 else ""),
+        outside(
+            "relative humidity",
+            rh_pct,
+            "%RH",
+            low=0.0,
+            high=100.0,
+            cure="Calibrate the sensor" if 100.0 < rh_pct < 110.0 else "",
+        ),
         outside("pressure", pressure_pa, "Pa", low=50_000.0, high=110_000.0, cure=_pascal_mix_up(pressure_pa)),
     ]
     if not any(found) and vapour_pressure_pa(air_c=dry_bulb_c, rh_pct=rh_pct) > FULLEST * pressure_pa:
@@ -107,7 +114,9 @@ def latent_heat_kj_per_kg(water_c: float) -> float:
     return 2501.0 - 2.326 * water_c
 
 
-def evaporation_g_per_m2_h(*, air_c: float, rh_pct: float, pressure_pa: float = SEA_LEVEL_PA, heat_transfer_w_per_m2k: float = 25.0) -> float:
+def evaporation_g_per_m2_h(
+    *, air_c: float, rh_pct: float, pressure_pa: float = SEA_LEVEL_PA, heat_transfer_w_per_m2k: float = 25.0
+) -> float:
     """Water that a fully wet surface gives to this air, g/m2/h: the drying potential. A drying piece gives less and less of it."""
     surface_c = wet_bulb_c(air_c=air_c, rh_pct=rh_pct, pressure_pa=pressure_pa)
     heat_w_per_m2 = heat_transfer_w_per_m2k * (air_c - surface_c)

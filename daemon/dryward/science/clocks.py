@@ -52,10 +52,18 @@ def advance(clocks: Clocks, *, core_c: float | None, heating: bool, now: float) 
     if clocks.at_s is None:
         return replace(clocks, at_s=now, core_c=core_c, warmed=core_c >= COME_UP_TO_C)
     dt_s, before_c = now - clocks.at_s, clocks.core_c
-    come_up_s = clocks.come_up_s if clocks.warmed else clocks.come_up_s + seconds_within(before_c, core_c, dt_s, low_c=COME_UP_FROM_C, high_c=COME_UP_TO_C)
+    come_up_s = (
+        clocks.come_up_s
+        if clocks.warmed
+        else clocks.come_up_s + seconds_within(before_c, core_c, dt_s, low_c=COME_UP_FROM_C, high_c=COME_UP_TO_C)
+    )
     cooling = clocks.warmed and not heating and not clocks.cooled
-    upper_s = clocks.cooling_upper_s + (seconds_within(before_c, core_c, dt_s, low_c=COOLING_MIDDLE_C, high_c=COME_UP_TO_C) if cooling else 0.0)
-    lower_s = clocks.cooling_lower_s + (seconds_within(before_c, core_c, dt_s, low_c=COLD_C, high_c=COOLING_MIDDLE_C) if cooling else 0.0)
+    upper_s = clocks.cooling_upper_s + (
+        seconds_within(before_c, core_c, dt_s, low_c=COOLING_MIDDLE_C, high_c=COME_UP_TO_C) if cooling else 0.0
+    )
+    lower_s = clocks.cooling_lower_s + (
+        seconds_within(before_c, core_c, dt_s, low_c=COLD_C, high_c=COOLING_MIDDLE_C) if cooling else 0.0
+    )
     return Clocks(
         danger_s=clocks.danger_s + seconds_within(before_c, core_c, dt_s, low_c=COLD_C, high_c=HOT_C),
         come_up_s=come_up_s,

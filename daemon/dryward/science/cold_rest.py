@@ -32,4 +32,9 @@ def cold_rest(*, days: float, air_c: float, turn_every_h: float = 24.0) -> ColdR
         outside("time between turns", turn_every_h, "h", low=1.0, high=240.0),
     )
     turns = int((days * 24.0 - 1e-9) // turn_every_h)
-    return ColdRest(days=days, air_c=air_c, turn_at_h=tuple(turn_every_h * (turn + 1) for turn in range(turns)), too_warm=air_c > COLD_C)
+    return ColdRest(
+        days=days,
+        air_c=air_c,
+        turn_at_h=tuple(turn_every_h * (turn + 1) for turn in range(turns)),
+        too_warm=air_c > COLD_C,
+    )

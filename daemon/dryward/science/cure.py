@@ -76,14 +76,25 @@ class Ingoing:
 
 def dry(*, cure_g: float, green_g: float, salt: CuringSalt) -> Ingoing:
     """Rubbed on or mixed in: ``cure x share / green weight``. Raises BadFigures."""
-    refuse(*_salt_mistakes(salt), _whole("green weight", green_g), _cure_mistake(cure_g, of_g=green_g, of="green weight", most=0.2))
+    refuse(
+        *_salt_mistakes(salt),
+        _whole("green weight", green_g),
+        _cure_mistake(cure_g, of_g=green_g, of="green weight", most=0.2),
+    )
     return _ingoing(salt, cure_g / green_g)
 
 
 def pumped(*, cure_g: float, pickle_g: float, pump_pct: float, salt: CuringSalt) -> Ingoing:
     """Injected: ``cure x share x pump / pickle``; ``pickle_g`` is all of the pickle with the cure in it. Raises BadFigures."""
-    pump = outside("pump", pump_pct, "% of the green weight", low=1.0, high=100.0, cure=fraction_mix_up(pump_pct, low_pct=1.0))
-    refuse(*_salt_mistakes(salt), _whole("pickle", pickle_g), _cure_mistake(cure_g, of_g=pickle_g, of="pickle", most=0.5), pump)
+    pump = outside(
+        "pump", pump_pct, "% of the green weight", low=1.0, high=100.0, cure=fraction_mix_up(pump_pct, low_pct=1.0)
+    )
+    refuse(
+        *_salt_mistakes(salt),
+        _whole("pickle", pickle_g),
+        _cure_mistake(cure_g, of_g=pickle_g, of="pickle", most=0.5),
+        pump,
+    )
     return _ingoing(salt, cure_g * pump_pct / 100.0 / pickle_g)
 
 
@@ -98,7 +109,10 @@ def limit_for(method: Method, *, key: str = "") -> Limit:
     """Give the limit of that key, or the strictest one listed for the method. Raises KeyError for an unknown key."""
     if key:
         return {limit.key: limit for limit in LIMITS}[key]
-    return min((limit for limit in LIMITS if limit.by_default and method in limit.methods), key=lambda limit: (limit.nitrite_ppm, limit.nitrate_ppm is None))
+    return min(
+        (limit for limit in LIMITS if limit.by_default and method in limit.methods),
+        key=lambda limit: (limit.nitrite_ppm, limit.nitrate_ppm is None),
+    )
 
 
 def within(ingoing: Ingoing, limit: Limit) -> bool:
@@ -120,7 +134,9 @@ def nitrate_limit_ppm(limit: Limit) -> float:
 
 
 def _ingoing(salt: CuringSalt, share: float) -> Ingoing:
-    return Ingoing(nitrite_ppm=salt.nitrite_pct / 100.0 * share * 1e6, nitrate_ppm=salt.nitrate_pct / 100.0 * share * 1e6)
+    return Ingoing(
+        nitrite_ppm=salt.nitrite_pct / 100.0 * share * 1e6, nitrate_ppm=salt.nitrate_pct / 100.0 * share * 1e6
+    )
 
 
 def _salt_mistakes(salt: CuringSalt) -> list[str | None]:
@@ -135,7 +151,14 @@ def _salt_mistakes(salt: CuringSalt) -> list[str | None]:
 
 def _whole(thing: str, grams: float) -> str | None:
     """Refuse a weight of meat or pickle that is likely in kg."""
-    return outside(thing, grams, "g", low=20.0, high=1e6, cure=f"If that was kg, write {grams * 1000:g}" if 0.0 < grams < 20.0 else "")
+    return outside(
+        thing,
+        grams,
+        "g",
+        low=20.0,
+        high=1e6,
+        cure=f"If that was kg, write {grams * 1000:g}" if 0.0 < grams < 20.0 else "",
+    )
 
 
 def _cure_mistake(cure_g: float, *, of_g: float, of: str, most: float) -> str | None:

@@ -90,9 +90,23 @@ THIN_LAYERS: tuple[ThinLayer, ...] = (
     ThinLayer("Lewis", lewis, ("k",), tuple(grid(_RATES)), (_rate,)),
     ThinLayer("Page", page, ("k", "n"), tuple(grid(_RATES, _POWERS)), (_page_rate, None)),
     ThinLayer("Henderson-Pabis", henderson_pabis, ("a", "k"), tuple(grid((1.0,), _RATES)), (None, _rate)),
-    ThinLayer("logarithmic", logarithmic, ("a", "k", "c"), tuple(grid((0.9,), _RATES, (0.05, 0.3))), (None, _rate, None)),
-    ThinLayer("two-term", two_term, ("a", "k1", "b", "k2"), tuple(grid((0.3, 0.6), (4.0, 12.0), (0.5,), (0.3, 1.0))), (None, _rate, None, _rate)),
-    ThinLayer("Midilli", midilli, ("a", "k", "n", "b"), tuple(grid((1.0,), _RATES, _POWERS, (0.0,))), (None, _midilli_rate, None, _rate)),
+    ThinLayer(
+        "logarithmic", logarithmic, ("a", "k", "c"), tuple(grid((0.9,), _RATES, (0.05, 0.3))), (None, _rate, None)
+    ),
+    ThinLayer(
+        "two-term",
+        two_term,
+        ("a", "k1", "b", "k2"),
+        tuple(grid((0.3, 0.6), (4.0, 12.0), (0.5,), (0.3, 1.0))),
+        (None, _rate, None, _rate),
+    ),
+    ThinLayer(
+        "Midilli",
+        midilli,
+        ("a", "k", "n", "b"),
+        tuple(grid((1.0,), _RATES, _POWERS, (0.0,))),
+        (None, _midilli_rate, None, _rate),
+    ),
     ThinLayer("Weibull", weibull, ("scale", "n"), tuple(grid((0.3, 1.0, 5.0), _POWERS)), (_length, None)),
 )
 
@@ -113,7 +127,9 @@ def fit_thin_layer(model: ThinLayer, times: Sequence[float], ratios: Sequence[fl
 
     best = fit_best(residuals, model.starts)
     found = best.parameters
-    own = tuple(change(value, span, found) if change else value for value, change in zip(found, model.to_time, strict=True))
+    own = tuple(
+        change(value, span, found) if change else value for value, change in zip(found, model.to_time, strict=True)
+    )
     return Fit(own, best.sum_squares, (), best.rounds, best.converged)
 
 
@@ -141,12 +157,21 @@ def crank_terms(shape: Shape, biot: float = math.inf) -> tuple[tuple[float, floa
             return tuple((b, 4.0 / b**2) for b in (_bessel_zero(n) for n in range(1, TERMS + 1)))
         return tuple((n * math.pi, 6.0 / (n * math.pi) ** 2) for n in range(1, TERMS + 1))
     if shape == "slab":
-        roots = [_between(lambda b: b * math.sin(b) - biot * math.cos(b), n * math.pi, (n + 0.5) * math.pi) for n in range(TERMS)]
+        roots = [
+            _between(lambda b: b * math.sin(b) - biot * math.cos(b), n * math.pi, (n + 0.5) * math.pi)
+            for n in range(TERMS)
+        ]
         return tuple((b, 2.0 * biot**2 / (b**2 * (b**2 + biot**2 + biot))) for b in roots)
     if shape == "cylinder":
-        roots = [_between(lambda b: b * bessel_j(1, b) - biot * bessel_j(0, b), _slope_zero(n - 1), _bessel_zero(n)) for n in range(1, TERMS + 1)]
+        roots = [
+            _between(lambda b: b * bessel_j(1, b) - biot * bessel_j(0, b), _slope_zero(n - 1), _bessel_zero(n))
+            for n in range(1, TERMS + 1)
+        ]
         return tuple((b, 4.0 * biot**2 / (b**2 * (b**2 + biot**2))) for b in roots)
-    roots = [_between(lambda b: b * math.cos(b) + (biot - 1.0) * math.sin(b), (n - 1.0) * math.pi, n * math.pi) for n in range(1, TERMS + 1)]
+    roots = [
+        _between(lambda b: b * math.cos(b) + (biot - 1.0) * math.sin(b), (n - 1.0) * math.pi, n * math.pi)
+        for n in range(1, TERMS + 1)
+    ]
     return tuple((b, 6.0 * biot**2 / (b**2 * (b**2 + biot * (biot - 1.0)))) for b in roots)
 
 

@@ -43,14 +43,20 @@ class DryingState:
     moisture_protein: float | None
 
 
-def drying_state(*, green_g: float, water_pct: float, salt_pct: float, loss_pct: float, protein_pct: float | None = None) -> DryingState:
+def drying_state(
+    *, green_g: float, water_pct: float, salt_pct: float, loss_pct: float, protein_pct: float | None = None
+) -> DryingState:
     """Estimate the state of a piece from its raw composition and salt (per cent of green weight) and its loss so far. Raises BadFigures."""
-    refuse(*_mistakes(green_g=green_g, water_pct=water_pct, salt_pct=salt_pct, loss_pct=loss_pct, protein_pct=protein_pct))
+    refuse(
+        *_mistakes(green_g=green_g, water_pct=water_pct, salt_pct=salt_pct, loss_pct=loss_pct, protein_pct=protein_pct)
+    )
     water_g = green_g * (water_pct - loss_pct - salt_pct) / 100.0
     salt_g = green_g * salt_pct / 100.0
     weight_g = green_g * (1.0 - loss_pct / 100.0)
     now = brine(salt_g=salt_g, water_g=water_g)
-    wettest = brine(salt_g=SALT_KEPT * salt_g, water_g=water_g + (1.0 - SALT_KEPT) * salt_g + green_g * WATER_SPREAD_PCT / 100.0)
+    wettest = brine(
+        salt_g=SALT_KEPT * salt_g, water_g=water_g + (1.0 - SALT_KEPT) * salt_g + green_g * WATER_SPREAD_PCT / 100.0
+    )
     water_per_dry = water_g / (green_g * (100.0 - water_pct) / 100.0)
     return DryingState(
         weight_g=weight_g,
@@ -73,23 +79,40 @@ def lowest(water_phase_salt_pct: float) -> float:
     return water_activity(molality_of_water_phase(dissolved_pct)) - BELOW_PLAIN - BELOW_PER_SALT_PCT * dissolved_pct
 
 
-def _mistakes(*, green_g: float, water_pct: float, salt_pct: float, loss_pct: float, protein_pct: float | None) -> list[str | None]:
+def _mistakes(
+    *, green_g: float, water_pct: float, salt_pct: float, loss_pct: float, protein_pct: float | None
+) -> list[str | None]:
     found = [
         not_above_zero("green weight", green_g, "g", high=100_000.0),
-        outside("water of the raw meat", water_pct, "%", low=30.0, high=85.0, cure=fraction_mix_up(water_pct, low_pct=1.0)),
+        outside(
+            "water of the raw meat", water_pct, "%", low=30.0, high=85.0, cure=fraction_mix_up(water_pct, low_pct=1.0)
+        ),
         outside("salt", salt_pct, "% of the green weight", low=0.0, high=15.0),
         outside("loss", loss_pct, "% of the green weight", low=-5.0, high=90.0),
     ]
     if protein_pct is not None:
-        found.append(outside("protein of the raw meat", protein_pct, "%", low=5.0, high=35.0, cure=fraction_mix_up(protein_pct, low_pct=1.0)))
+        found.append(
+            outside(
+                "protein of the raw meat",
+                protein_pct,
+                "%",
+                low=5.0,
+                high=35.0,
+                cure=fraction_mix_up(protein_pct, low_pct=1.0),
+            )
+        )
     if not any(found) and water_pct - loss_pct - salt_pct <= 0.0:
-        found.append(f"loss is {loss_pct:g} %; with {water_pct:g} % water and {salt_pct:g} % salt the meat can lose less than {water_pct - salt_pct:g} %")
+        found.append(
+            f"loss is {loss_pct:g} %; with {water_pct:g} % water and {salt_pct:g} % salt the meat can lose less than {water_pct - salt_pct:g} %"
+        )
     return found
 
 
 def fractions_typed(*, salt_pct: float, loss_pct: float) -> list[str | None]:
     """Name shares typed as fractions. For figures typed by a person: a piece that has just begun to dry may well have lost 0.3 %."""
     return [
-        None if value == 0.0 else outside(f"{thing} as typed", value, "%", low=low, high=90.0, cure=fraction_mix_up(value, low_pct=low))
+        None
+        if value == 0.0
+        else outside(f"{thing} as typed", value, "%", low=low, high=90.0, cure=fraction_mix_up(value, low_pct=low))
         for thing, value, low in (("salt", salt_pct, 0.1), ("loss", loss_pct, 1.0))
     ]

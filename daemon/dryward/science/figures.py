@@ -43,4 +43,6 @@ def celsius_mix_up(value_c: float, *, high_c: float) -> str:
 
 def fraction_mix_up(value_pct: float, *, low_pct: float) -> str:
     """Name the likely cause of a share below ``low_pct``: a fraction typed as per cent."""
-    return f"If that was a fraction, write {value_pct * 100:g}" if 0.0 < value_pct < low_pct and value_pct <= 1.0 else ""
+    return (
+        f"If that was a fraction, write {value_pct * 100:g}" if 0.0 < value_pct < low_pct and value_pct <= 1.0 else ""
+    )

@@ -122,7 +122,9 @@ def _damped_step(slopes: list[list[float]], wrong: list[float], scale: list[floa
 
 
 def _linear(slopes: list[list[float]], wrong: list[float], step: list[float]) -> list[float]:
-    return [value + sum(a * b for a, b in zip(row, step, strict=True)) for value, row in zip(wrong, slopes, strict=True)]
+    return [
+        value + sum(a * b for a, b in zip(row, step, strict=True)) for value, row in zip(wrong, slopes, strict=True)
+    ]
 
 
 def _errors(slopes: list[list[float]], cost: float) -> tuple[float, ...]:
@@ -134,7 +136,8 @@ def _errors(slopes: list[list[float]], cost: float) -> tuple[float, ...]:
     if not all(math.isfinite(value) and value > 0.0 for value in scale):
         return ()
     normal = [
-        [math.fsum(row[i] * row[j] for row in slopes) / (scale[i] * scale[j]) for j in range(width)] for i in range(width)
+        [math.fsum(row[i] * row[j] for row in slopes) / (scale[i] * scale[j]) for j in range(width)]
+        for i in range(width)
     ]
     try:
         inverse = invert_symmetric(normal)

@@ -65,8 +65,19 @@ def heat_statements(heat: HeatFacts) -> tuple[Statement, ...]:
     if why := why_not_credited(heat):
         found.append(Statement("not credited", f"Heat as a kill step: {why}"))
     else:
-        met = "the 7-log minimum is met" if heat.heat.meets_7 else "the 6.5-log minimum is met" if heat.heat.meets_6_5 else "no minimum is met"
-        found.append(Statement(heat.basis, f"Core heat while the air held {MOIST_RH_PCT:g} %RH or more: {heat.heat.logs:.1f} logs on the 6.5-log line, {met} (FSIS Appendix A). It speaks for the piece with the probe."))
+        met = (
+            "the 7-log minimum is met"
+            if heat.heat.meets_7
+            else "the 6.5-log minimum is met"
+            if heat.heat.meets_6_5
+            else "no minimum is met"
+        )
+        found.append(
+            Statement(
+                heat.basis,
+                f"Core heat while the air held {MOIST_RH_PCT:g} %RH or more: {heat.heat.logs:.1f} logs on the 6.5-log line, {met} (FSIS Appendix A). It speaks for the piece with the probe.",
+            )
+        )
         if heat.heat.doubt:
             found.append(Statement("not credited", f"Heat after that: {heat.heat.doubt}."))
     if not heat.core_probe:
@@ -76,11 +87,21 @@ def heat_statements(heat: HeatFacts) -> tuple[Statement, ...]:
 
 def clock_statements(clocks: Clocks, basis: Basis = "measured") -> tuple[Statement, ...]:
     """Tell the danger zone, come-up and cooling times of the core against their limits."""
-    found = [Statement(basis, f"Core between {clock.COLD_C} and {clock.HOT_C:g} degC (danger zone, USDA): {duration(clocks.danger_s)}.")]
+    found = [
+        Statement(
+            basis,
+            f"Core between {clock.COLD_C} and {clock.HOT_C:g} degC (danger zone, USDA): {duration(clocks.danger_s)}.",
+        )
+    ]
     if clocks.come_up_s or clocks.warmed:
         kept = "within" if clocks.come_up_ok else "OVER"
         still = "" if clocks.warmed else " so far, 54.4 degC not reached"
-        found.append(Statement(basis, f"Come-up from 10 to 54.4 degC: {duration(clocks.come_up_s)}{still}, {kept} the 6 h of FSIS-GD-2021-14."))
+        found.append(
+            Statement(
+                basis,
+                f"Come-up from 10 to 54.4 degC: {duration(clocks.come_up_s)}{still}, {kept} the 6 h of FSIS-GD-2021-14.",
+            )
+        )
     if clocks.cooling_upper_s or clocks.cooling_lower_s:
         kept = "within" if clocks.cooling_ok else "OVER"
         done = "" if clocks.cooled else " so far, not at 4.4 degC yet"

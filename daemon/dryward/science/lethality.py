@@ -65,9 +65,24 @@ def celsius(core_f: float) -> float:
 
 
 ORGANISMS = {
-    "salmonella-patty": Kinetics(ref_c=celsius(150.0), z_c=10.0 / 1.8, d_min=0.172, name="Salmonella, meat patty: D 0.172 min at 150 degF, z 10 degF"),
-    "listeria-beef": Kinetics(ref_c=celsius(145.0), z_c=9.3 / 1.8, d_min=0.6, name="Listeria monocytogenes, lean beef: D 0.6 min at 145 degF, z 9.3 degF"),
-    "ecoli-pork": Kinetics(ref_c=celsius(149.0), z_c=11.7 / 1.8, d_min=0.30, name="E. coli O157:H7, pork: D 0.30 min at 149 degF, z 11.7 degF"),
+    "salmonella-patty": Kinetics(
+        ref_c=celsius(150.0),
+        z_c=10.0 / 1.8,
+        d_min=0.172,
+        name="Salmonella, meat patty: D 0.172 min at 150 degF, z 10 degF",
+    ),
+    "listeria-beef": Kinetics(
+        ref_c=celsius(145.0),
+        z_c=9.3 / 1.8,
+        d_min=0.6,
+        name="Listeria monocytogenes, lean beef: D 0.6 min at 145 degF, z 9.3 degF",
+    ),
+    "ecoli-pork": Kinetics(
+        ref_c=celsius(149.0),
+        z_c=11.7 / 1.8,
+        d_min=0.30,
+        name="E. coli O157:H7, pork: D 0.30 min at 149 degF, z 11.7 degF",
+    ),
 }
 """Figures as a published process-lethality sheet lists them; another strain or food differs."""
 
@@ -97,7 +112,16 @@ class Heat:
         return self.share_7 >= 1.0 - 1e-9
 
 
-def advance(heat: Heat, *, core_c: float | None, moist: bool, kinetics: Kinetics | None = None, gap_s: float = GAP_S, judge_rise: bool = True, now: float) -> Heat:
+def advance(
+    heat: Heat,
+    *,
+    core_c: float | None,
+    moist: bool,
+    kinetics: Kinetics | None = None,
+    gap_s: float = GAP_S,
+    judge_rise: bool = True,
+    now: float,
+) -> Heat:
     """Take in one reading of the core probe (None: nothing new). ``moist``: the humidity condition holds now.
 
     While a run goes on only "90 %RH or more" can be known to hold (``humidity.is_moist``); a finished cook may meet another condition.
@@ -107,7 +131,9 @@ def advance(heat: Heat, *, core_c: float | None, moist: bool, kinetics: Kinetics
         return heat
     hottest_c = core_c if heat.hottest_c is None else max(heat.hottest_c, core_c)
     if heat.at_s is None or now - heat.at_s > gap_s:  # a new beginning: nothing is known of the time before
-        return replace(heat, at_s=now, core_c=core_c, moist=moist, ceiling_c=core_c, floor_c=core_c, hottest_c=hottest_c)
+        return replace(
+            heat, at_s=now, core_c=core_c, moist=moist, ceiling_c=core_c, floor_c=core_c, hottest_c=hottest_c
+        )
     dt_s = now - heat.at_s
     ceiling_c = max(core_c, heat.ceiling_c - FALL_K_PER_MIN * dt_s / 60.0)
     floor_c = min(core_c, heat.floor_c + RISE_K_PER_MIN * dt_s / 60.0)

@@ -17,11 +17,17 @@ class Line:
     source: str
 
 
-SHELF_STABLE = Line(water_activity=0.85, above="it is not shelf stable: Staphylococcus aureus can grow", source="USDA FSIS")
+SHELF_STABLE = Line(
+    water_activity=0.85, above="it is not shelf stable: Staphylococcus aureus can grow", source="USDA FSIS"
+)
 LOW_ACID = Line(water_activity=0.85, above="with a pH above 4.6 it is a low-acid food", source="21 CFR 114.3")
 GROWTH = tuple(
     Line(water_activity=minimum, above=f"{what} can grow", source="FDA and USDA ARS guides")
-    for minimum, what in ((0.92, "Listeria monocytogenes"), (0.93, "Clostridium botulinum, proteolytic,"), (0.94, "Salmonella"))
+    for minimum, what in (
+        (0.92, "Listeria monocytogenes"),
+        (0.93, "Clostridium botulinum, proteolytic,"),
+        (0.94, "Salmonella"),
+    )
 )
 LINES = (SHELF_STABLE, LOW_ACID, *GROWTH)
 

@@ -59,7 +59,11 @@ def seasoning_sheet(pieces: Sequence[tuple[str, float]], ingredients: Sequence[I
     refuse(*_mistakes(pieces, ingredients))
     sheets = tuple(_piece_sheet(name, green_g, ingredients) for name, green_g in pieces)
     totals = tuple(
-        _dose(ingredient.name, sum(sheet.doses[place].exact_g for sheet in sheets), sum(sheet.doses[place].grams for sheet in sheets))
+        _dose(
+            ingredient.name,
+            sum(sheet.doses[place].exact_g for sheet in sheets),
+            sum(sheet.doses[place].grams for sheet in sheets),
+        )
         for place, ingredient in enumerate(ingredients)
     )
     warnings = [
@@ -80,15 +84,26 @@ def _piece_sheet(name: str, green_g: float, ingredients: Sequence[Ingredient]) -
         grams = round(math.floor(exact_g / ingredient.step_g + 0.5) * ingredient.step_g, 6)
         doses.append(_dose(ingredient.name, exact_g, grams))
         if ingredient.cure is not None:
-            ingoing = dry(cure_g=grams, green_g=green_g, salt=ingredient.cure) if grams else Ingoing(nitrite_ppm=0.0, nitrate_ppm=0.0)
+            ingoing = (
+                dry(cure_g=grams, green_g=green_g, salt=ingredient.cure)
+                if grams
+                else Ingoing(nitrite_ppm=0.0, nitrate_ppm=0.0)
+            )
             salt_g += grams * ingredient.cure.salt_pct / 100.0
         elif ingredient.is_salt:
             salt_g += grams
-    return PieceSheet(piece=name, green_g=green_g, doses=tuple(doses), ingoing=ingoing, salt_pct=100.0 * salt_g / green_g)
+    return PieceSheet(
+        piece=name, green_g=green_g, doses=tuple(doses), ingoing=ingoing, salt_pct=100.0 * salt_g / green_g
+    )
 
 
 def _dose(ingredient: str, exact_g: float, grams: float) -> Dose:
-    return Dose(ingredient=ingredient, exact_g=exact_g, grams=round(grams, 6), error_pct=100.0 * (grams - exact_g) / exact_g if exact_g else 0.0)
+    return Dose(
+        ingredient=ingredient,
+        exact_g=exact_g,
+        grams=round(grams, 6),
+        error_pct=100.0 * (grams - exact_g) / exact_g if exact_g else 0.0,
+    )
 
 
 def _mistakes(pieces: Sequence[tuple[str, float]], ingredients: Sequence[Ingredient]) -> list[str | None]:
@@ -99,7 +114,11 @@ def _mistakes(pieces: Sequence[tuple[str, float]], ingredients: Sequence[Ingredi
     for ingredient in ingredients:
         found.append(not_above_zero(f"scale step of {ingredient.name}", ingredient.step_g, "g", high=50.0))
         if ingredient.is_salt and ingredient.g_per_kg:
-            cure = f"If that was per cent, write {ingredient.g_per_kg * 10:g} g/kg" if 0.0 < ingredient.g_per_kg < 5.0 else ""
+            cure = (
+                f"If that was per cent, write {ingredient.g_per_kg * 10:g} g/kg"
+                if 0.0 < ingredient.g_per_kg < 5.0
+                else ""
+            )
             found.append(outside(ingredient.name, ingredient.g_per_kg, "g/kg", low=5.0, high=150.0, cure=cure))
         else:
             found.append(outside(ingredient.name, ingredient.g_per_kg, "g/kg", low=0.0, high=100.0))

@@ -37,7 +37,11 @@ class PieceFacts:
 
     @property
     def basis_words(self) -> str:
-        return f"estimated from the rack's sum, give or take {self.doubt_g:.0f} g" if self.basis == "estimate" else "measured"
+        return (
+            f"estimated from the rack's sum, give or take {self.doubt_g:.0f} g"
+            if self.basis == "estimate"
+            else "measured"
+        )
 
     @property
     def loss_pct(self) -> float:
@@ -60,12 +64,22 @@ def state_of(piece: PieceFacts) -> DryingState | None:
     salt_pct = piece.salt_pct or 0.0
     if not -5.0 <= piece.loss_pct < min(90.0, water_pct - salt_pct):
         return None
-    return drying_state(green_g=piece.green_g, water_pct=water_pct, salt_pct=salt_pct, loss_pct=piece.loss_pct, protein_pct=made_of.protein_pct)
+    return drying_state(
+        green_g=piece.green_g,
+        water_pct=water_pct,
+        salt_pct=salt_pct,
+        loss_pct=piece.loss_pct,
+        protein_pct=made_of.protein_pct,
+    )
 
 
 def finish_message(piece: PieceFacts, heat: HeatFacts) -> FinishMessage:
     """Say in three short texts that a piece is done, that this does not make it keep, and what to do now."""
-    cook = f"Poultry: cook it to {POULTRY_CORE_C} degC at the core before eating." if heat.poultry and treat_as_raw(heat) else ""
+    cook = (
+        f"Poultry: cook it to {POULTRY_CORE_C} degC at the core before eating."
+        if heat.poultry and treat_as_raw(heat)
+        else ""
+    )
     return FinishMessage(
         text=f"{piece.name} is done: {piece.weight_g:.0f} g of {piece.green_g:.0f} g, {piece.loss_pct:.1f} % lost ({piece.basis_words}).",
         meaning=f"{shelf_life(piece).text} {heat_in_short(heat)}",
@@ -94,24 +108,41 @@ def shelf_life(piece: PieceFacts) -> Statement:
     """Hold the estimated water activity against 0.85. Never says that a piece keeps: only that it does not, or that it is not known."""
     state = state_of(piece)
     if state is None:
-        return Statement("estimate", "Treat it as not shelf stable: its water activity cannot be estimated from this weight.")
+        return Statement(
+            "estimate", "Treat it as not shelf stable: its water activity cannot be estimated from this weight."
+        )
     figure = f"estimated water activity {state.water_activity:.2f} ({state.water_activity_lo:.2f} to {state.water_activity_hi:.2f})"
     line = f"{SHELF_STABLE.water_activity} ({SHELF_STABLE.source})"
     where = side(SHELF_STABLE, lo=state.water_activity_lo, hi=state.water_activity_hi)
     if where == "above":
         return Statement("estimate", f"It is not shelf stable: {figure}, and the line is {line}.")
     if where == "not known":
-        return Statement("estimate", f"Treat it as not shelf stable: {figure} reaches to both sides of the line, {line}.")
-    return Statement("estimate", f"Treat it as not shelf stable until a laboratory has measured it: {figure} lies below the line, {line}, but it is an estimate.")
+        return Statement(
+            "estimate", f"Treat it as not shelf stable: {figure} reaches to both sides of the line, {line}."
+        )
+    return Statement(
+        "estimate",
+        f"Treat it as not shelf stable until a laboratory has measured it: {figure} lies below the line, {line}, but it is an estimate.",
+    )
 
 
 def _inside(piece: PieceFacts) -> tuple[Statement, ...]:
     state = state_of(piece)
     if state is None:
         return ()
-    water = "raw water as the owner gave it" if piece.water_pct is not None else f"raw water by {of_cut(piece.cut).source}"
-    salt = "salt not given, counted as none" if piece.salt_pct is None else f"salt {piece.salt_pct:g} % of the green weight"
-    above = "; ".join(f"{line.water_activity:.2f}, where {line.above}" for line in GROWTH if state.water_activity_hi > line.water_activity)
+    water = (
+        "raw water as the owner gave it" if piece.water_pct is not None else f"raw water by {of_cut(piece.cut).source}"
+    )
+    salt = (
+        "salt not given, counted as none"
+        if piece.salt_pct is None
+        else f"salt {piece.salt_pct:g} % of the green weight"
+    )
+    above = "; ".join(
+        f"{line.water_activity:.2f}, where {line.above}"
+        for line in GROWTH
+        if state.water_activity_hi > line.water_activity
+    )
     return (
         Statement("estimate", (
             f"Water left {state.water_g:.0f} g, {state.moisture_pct:.0f} % of the piece; salt in that water {state.water_phase_salt_pct:.1f} %. From {salt} and {water}."

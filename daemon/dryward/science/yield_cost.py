@@ -16,7 +16,14 @@ class Yield:
 
 
 def yield_and_cost(
-    *, bought_g: float, loss_pct: float, price_per_kg: float, trim_pct: float = 0.0, seasoning_cost: float = 0.0, energy_kwh: float = 0.0, price_per_kwh: float = 0.0
+    *,
+    bought_g: float,
+    loss_pct: float,
+    price_per_kg: float,
+    trim_pct: float = 0.0,
+    seasoning_cost: float = 0.0,
+    energy_kwh: float = 0.0,
+    price_per_kwh: float = 0.0,
 ) -> Yield:
     """``trim_pct`` of the bought weight is cut off raw; the rest loses ``loss_pct`` in drying. Raises BadFigures."""
     refuse(
@@ -25,9 +32,19 @@ def yield_and_cost(
         outside("trim", trim_pct, "%", low=0.0, high=90.0),
         *(
             outside(thing, value, "", low=0.0, high=1e6)
-            for thing, value in (("price per kg", price_per_kg), ("seasoning cost", seasoning_cost), ("energy, kWh,", energy_kwh), ("price per kWh", price_per_kwh))
+            for thing, value in (
+                ("price per kg", price_per_kg),
+                ("seasoning cost", seasoning_cost),
+                ("energy, kWh,", energy_kwh),
+                ("price per kWh", price_per_kwh),
+            )
         ),
     )
     finished_g = bought_g * (1.0 - trim_pct / 100.0) * (1.0 - loss_pct / 100.0)
     cost = bought_g / 1000.0 * price_per_kg + seasoning_cost + energy_kwh * price_per_kwh
-    return Yield(finished_g=finished_g, yield_pct=100.0 * finished_g / bought_g, cost=cost, cost_per_finished_kg=1000.0 * cost / finished_g)
+    return Yield(
+        finished_g=finished_g,
+        yield_pct=100.0 * finished_g / bought_g,
+        cost=cost,
+        cost_per_finished_kg=1000.0 * cost / finished_g,
+    )

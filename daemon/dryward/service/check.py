@@ -48,23 +48,37 @@ def configured(settings: Settings) -> Iterator[Finding]:
     text = f"{settings.path}: {chamber.name}, {len(chamber.sensors)} sensors, {len(chamber.outputs)} outputs, {len(chamber.scales)} scales"
     yield Finding(name="config", verdict="pass", text=text)
     if settings.service.pin_factory == "mock" and any(o.gpio is not None for o in chamber.outputs):
-        yield Finding(name="config", verdict="warn", text="pin_factory is mock: no line is really driven", cure='On a Raspberry Pi: [service] pin_factory = "lgpio".')
+        yield Finding(
+            name="config",
+            verdict="warn",
+            text="pin_factory is mock: no line is really driven",
+            cure='On a Raspberry Pi: [service] pin_factory = "lgpio".',
+        )
     names = {o.name for o in chamber.outputs}
     roles = {s.role for s in chamber.sensors}
     if chamber.limits.commissioning:
         cure = "When everything else here passes: [limits] commissioning = false."
-        yield Finding(name="config", verdict="warn", text="commissioning is on: checks run, heat is never given", cure=cure)
+        yield Finding(
+            name="config", verdict="warn", text="commissioning is on: checks run, heat is never given", cure=cure
+        )
     if "heater" not in names:
         return
     if "limit-air" not in roles:
         cure = 'Add a sensor of another kind with role = "limit-air".'
-        yield Finding(name="config", verdict="warn", text="one air sensor only: if it lies, nothing notices at once", cure=cure)
+        yield Finding(
+            name="config", verdict="warn", text="one air sensor only: if it lies, nothing notices at once", cure=cure
+        )
     if "fan" in names and "fan-feedback" not in roles:
         cure = 'Fit an airflow switch with role = "fan-feedback".'
         yield Finding(name="config", verdict="warn", text="nothing tells whether the fan really turns", cure=cure)
     if "contactor" not in names:
         cure = "Put a contactor in front of the heater, with a line of its own."
-        yield Finding(name="config", verdict="warn", text="no contactor: a welded relay can only be ended by the cut-out or the plug", cure=cure)
+        yield Finding(
+            name="config",
+            verdict="warn",
+            text="no contactor: a welded relay can only be ended by the cut-out or the plug",
+            cure=cure,
+        )
 
 
 def programmed(settings: Settings, program: Program, where: Path) -> Iterator[Finding]:
@@ -77,7 +91,11 @@ def programmed(settings: Settings, program: Program, where: Path) -> Iterator[Fi
     for step in program.steps:
         if not any(m.key.startswith(f"steps.{step.name}.") for m in mistakes):
             what = "watched only" if step.air_c is None else f"{step.air_c:g} degC"
-            yield Finding(name="program", verdict="pass", text=f"step {step.name}, {what}: the chamber can do it, its sensors are rated for it")
+            yield Finding(
+                name="program",
+                verdict="pass",
+                text=f"step {step.name}, {what}: the chamber can do it, its sensors are rated for it",
+            )
     yield from mistaken("program", mistakes)
 
 

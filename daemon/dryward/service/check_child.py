@@ -24,7 +24,10 @@ LONGEST_S = 60.0  # nobody killed it: it ends by itself
 def unhurried(settings: Settings) -> Settings:
     """Return the settings without shortest times, which a test of seconds need not keep; a compressor keeps its own."""
     chamber = settings.chamber
-    return replace(settings, chamber=replace(chamber, outputs=tuple(o if o.name == "cooler" else _at_once(o) for o in chamber.outputs)))
+    return replace(
+        settings,
+        chamber=replace(chamber, outputs=tuple(o if o.name == "cooler" else _at_once(o) for o in chamber.outputs)),
+    )
 
 
 def _at_once(output: Output) -> Output:

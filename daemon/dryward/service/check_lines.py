@@ -55,7 +55,12 @@ def _click(keeper: KeeperClient, output: Output, seen: Callable[[str], bool] | N
     if not (went_on and went_off):
         state = "did not go on" if not went_on else "did not go off again"
         why = keeper.trouble() or "the line does not follow"
-        return Finding(name="click", verdict="fail", text=f"{name} (gpio {output.gpio}) {state}: {why}", cure="Look at the wiring and at the gpio number in the chamber file.")
+        return Finding(
+            name="click",
+            verdict="fail",
+            text=f"{name} (gpio {output.gpio}) {state}: {why}",
+            cure="Look at the wiring and at the gpio number in the chamber file.",
+        )
     if seen is not None and not seen(name):
         text = f"{name} (gpio {output.gpio}): the line switched, you saw nothing switch"
         cure = f"Is the board on gpio {output.gpio}, has it power, is active_high = {str(output.active_high).lower()} right?"
@@ -75,7 +80,14 @@ def _hold(keeper: KeeperClient, on: frozenset[str], done: Callable[[], bool], lo
 
 def kill_test(settings: Settings) -> Iterator[Finding]:
     """Let a child daemon hold an output on, then kill it, then hang another; measure by the keeper's trace."""
-    output = next((o for o in sorted(_switchable(settings), key=lambda o: o.name != "heater") if not o.safe_on and o.name != "cooler"), None)
+    output = next(
+        (
+            o
+            for o in sorted(_switchable(settings), key=lambda o: o.name != "heater")
+            if not o.safe_on and o.name != "cooler"
+        ),
+        None,
+    )
     if output is None:
         yield _no_lines("kill-test")
         return
@@ -139,4 +151,6 @@ def _switchable(settings: Settings) -> list[Output]:
 
 
 def _no_lines(name: str) -> Finding:
-    return Finding(name=name, verdict="warn", text="no output of this chamber has a line (gpio): there is nothing to switch")
+    return Finding(
+        name=name, verdict="warn", text="no output of this chamber has a line (gpio): there is nothing to switch"
+    )

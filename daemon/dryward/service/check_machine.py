@@ -22,7 +22,9 @@ def outputs_fall_back(settings: Settings, *, strict: bool, modules: Path = MODUL
     """Say whether a line falls back when the program that drives it dies."""
     why = outputs_persist(modules)
     if not why:
-        return Finding(name="lines", verdict="pass", text="no setting of this kernel keeps an output on after its program has died")
+        return Finding(
+            name="lines", verdict="pass", text="no setting of this kernel keeps an output on after its program has died"
+        )
     cure = "Put dtparam=strict_gpiod into /boot/firmware/config.txt and reboot."
     allowed = settings.service.allow_heat_while_outputs_persist
     return Finding(name="lines", verdict="fail" if strict and not allowed else "warn", text=why, cure=cure)
@@ -41,7 +43,9 @@ def watchdog_armed(*, strict: bool, watchdogs: Path = WATCHDOGS) -> Finding:
     if timeout_s > LONGEST_S:
         text = f"the processor's watchdog waits {timeout_s:g} s; limit {LONGEST_S:g} s (a Raspberry Pi's chip counts to 16 s and wraps)"
         return Finding(name="watchdog", verdict=verdict, text=text, cure=cure)
-    return Finding(name="watchdog", verdict="pass", text=f"the processor's watchdog resets a hung machine after {timeout_s:g} s")
+    return Finding(
+        name="watchdog", verdict="pass", text=f"the processor's watchdog resets a hung machine after {timeout_s:g} s"
+    )
 
 
 def _kernel_timeout_s(watchdogs: Path) -> float | None:
@@ -75,7 +79,12 @@ def clock_set() -> Finding:
     if synchronised():
         return Finding(name="clock", verdict="pass", text="the clock is synchronised")
     text = "the clock is not synchronised: after a power cut nobody knows how long it was, and a run is held until you decide"
-    return Finding(name="clock", verdict="warn", text=text, cure="Give the machine a network (timedatectl set-ntp true), or fit a battery clock.")
+    return Finding(
+        name="clock",
+        verdict="warn",
+        text=text,
+        cure="Give the machine a network (timedatectl set-ntp true), or fit a battery clock.",
+    )
 
 
 def room_on_disk(record: Path) -> Finding:
@@ -86,7 +95,12 @@ def room_on_disk(record: Path) -> Finding:
     seen = os.statvfs(folder)
     free_mb = seen.f_bavail * seen.f_frsize / 1e6
     if seen.f_flag & os.ST_RDONLY:
-        return Finding(name="disk", verdict="fail", text=f"the file system of {record} is read-only", cure="Look at the card: a worn or damaged one is made read-only by the kernel.")
+        return Finding(
+            name="disk",
+            verdict="fail",
+            text=f"the file system of {record} is read-only",
+            cure="Look at the card: a worn or damaged one is made read-only by the kernel.",
+        )
     text = f"{free_mb:,.0f} MB free for {record}"
     cure = "Make room, or put the record on another disk ([record] path)."
     if free_mb < TOO_LITTLE_MB:

@@ -34,12 +34,21 @@ def told_by_daemon(settings: Settings, needed: Iterable[str], status: dict[str, 
     for sensor in settings.chamber.sensors:
         seen = told.get(sensor.name)
         if seen is None:
-            yield Finding(name="sensor", verdict="fail", text=f"{sensor.name} is not known to the running daemon", cure="Start it again: the chamber file has changed since.")
+            yield Finding(
+                name="sensor",
+                verdict="fail",
+                text=f"{sensor.name} is not known to the running daemon",
+                cure="Start it again: the chamber file has changed since.",
+            )
         else:
-            yield _judged(sensor, needed, quality=seen["quality"], value=seen["value"], age_s=seen["age_s"], why=seen["why"])
+            yield _judged(
+                sensor, needed, quality=seen["quality"], value=seen["value"], age_s=seen["age_s"], why=seen["why"]
+            )
     for alarm in status["alarms"]:
         if alarm["trip"]:
-            yield Finding(name="trip", verdict="fail", text=f"{alarm['key']}: {alarm['happened']}", cure=alarm["advice"])
+            yield Finding(
+                name="trip", verdict="fail", text=f"{alarm['key']}: {alarm['happened']}", cure=alarm["advice"]
+            )
     record = status["record"]
     if record is not None and not record["ok"]:
         yield Finding(name="record", verdict="fail", text=record["why"], cure="Free space on the disk or replace it.")
@@ -51,7 +60,12 @@ def measured_here(settings: Settings, needed: Iterable[str]) -> Iterator[Finding
         devices = Devices(settings)
     except DevicesError as error:
         for one in error.errors:
-            yield Finding(name="device", verdict="fail", text=str(one), cure="Look at plug, cable and the device's options in the chamber file.")
+            yield Finding(
+                name="device",
+                verdict="fail",
+                text=str(one),
+                cure="Look at plug, cable and the device's options in the chamber file.",
+            )
         return
     try:
         states, weighed = _read(settings, devices)
@@ -79,7 +93,9 @@ def _read(settings: Settings, devices: Devices) -> tuple[tuple[SensorState, ...]
     while True:
         now_s = time.monotonic()
         batch = devices.source.poll(now_s)
-        readings = tuple(Reading(names[s.channel], s.value, s.sampled_s, s.fault) for s in batch.samples if s.channel in names)
+        readings = tuple(
+            Reading(names[s.channel], s.value, s.sampled_s, s.fault) for s in batch.samples if s.channel in names
+        )
         states = trust(layout, states, readings, now_s)
         weighed |= {r.channel: r.value for r in readings if r.channel in layout.scales and r.value is not None}
         if now_s >= end_s or (all(s.quality == "fresh" for s in states) and len(weighed) == len(layout.scales)):
@@ -87,7 +103,9 @@ def _read(settings: Settings, devices: Devices) -> tuple[tuple[SensorState, ...]
         time.sleep(PACE_S)
 
 
-def _judged(sensor: Sensor, needed: Iterable[str], *, quality: str, value: float | None, age_s: float | None, why: str) -> Finding:
+def _judged(
+    sensor: Sensor, needed: Iterable[str], *, quality: str, value: float | None, age_s: float | None, why: str
+) -> Finding:
     unit = " %RH" if sensor.role in HUMIDITY_ROLES else " degC"
     contact = sensor.role in CONTACT_ROLES
     if value is None:

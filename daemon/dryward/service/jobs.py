@@ -104,7 +104,9 @@ class Jobs:
 
     def _arm(self, plan: Planned) -> None:
         when = datetime.fromtimestamp(plan.at_utc_s, UTC)
-        self._scheduler.add_job(self._fire, "date", run_date=when, args=[plan.plan_id], id=plan.plan_id, replace_existing=True)
+        self._scheduler.add_job(
+            self._fire, "date", run_date=when, args=[plan.plan_id], id=plan.plan_id, replace_existing=True
+        )
 
     def _fire(self, plan_id: str) -> None:
         with self._lock:

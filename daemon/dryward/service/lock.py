@@ -46,4 +46,6 @@ def _refuse_strangers(folder: Path) -> None:
             name = pwd.getpwuid(owner).pw_name
         except KeyError:
             name = f"user {owner}"
-        raise PermissionError(f"{folder} belongs to {name}: run this as {name} (sudo -u {name} ...), or give the folder to root.")
+        raise PermissionError(
+            f"{folder} belongs to {name}: run this as {name} (sudo -u {name} ...), or give the folder to root."
+        )

@@ -183,7 +183,11 @@ class Loop:
         self, tick: int, now: float, stamp: Stamp, inputs: Inputs, commands: Commands, before: State, after: State
     ) -> None:
         assert self.writer is not None
-        figures = _figures(self.layout, after) if now % FIGURES_EVERY_S < self.layout.chamber.period_s or commands.keep else None
+        figures = (
+            _figures(self.layout, after)
+            if now % FIGURES_EVERY_S < self.layout.chamber.period_s or commands.keep
+            else None
+        )
         handed = [self._marks.popleft() for _ in range(len(self._marks))]
         told = tuple(mark for mark, _ in handed) + marks(before, after)
         kept = replace(commands, keep=True) if handed else commands  # what somebody waits for is written at once

@@ -38,7 +38,9 @@ class Replayed:
     def text(self) -> str:
         """Say it."""
         if self.lost_readings:
-            note = f" {self.lost_readings} readings were lost while the record could not be written: expect differences."
+            note = (
+                f" {self.lost_readings} readings were lost while the record could not be written: expect differences."
+            )
         else:
             note = ""
         if not self.different:
@@ -75,7 +77,9 @@ def replay(record: Record, run_id: str) -> Replayed:
 
 def _compare(tick: int, recorded: Commands, now: Commands) -> Difference | None:
     if recorded.on != now.on:
-        return Difference(tick, "outputs", ", ".join(sorted(recorded.on)) or "none", ", ".join(sorted(now.on)) or "none")
+        return Difference(
+            tick, "outputs", ", ".join(sorted(recorded.on)) or "none", ", ".join(sorted(now.on)) or "none"
+        )
     if recorded.events != now.events:
         return Difference(tick, "events", str([e.text for e in recorded.events]), str([e.text for e in now.events]))
     if recorded.replies != now.replies:

@@ -38,7 +38,7 @@ from dryward.service.lock import ChamberLock
 from dryward.service.loop import Loop, Pending
 from dryward.service.notify import Notifier, watchdog_s
 from dryward.service.persist import outputs_persist
-from dryward.service.snapshot import snapshot
+from dryward.service.snapshot import glance, snapshot
 from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import Settings
 from dryward_hardware.keeper.client import KeeperClient
@@ -116,7 +116,12 @@ class Daemon:
         )
         closing.callback(door.close)
         self._outward = open_outward(
-            settings, view=lambda: self._loop.view, status=self._status, answer=door.answer, tell=self._loop.tell
+            settings,
+            view=lambda: self._loop.view,
+            status=self._status,
+            glance=lambda: glance(self._layout, self._loop.view),
+            answer=door.answer,
+            tell=self._loop.tell,
         )
         if self._outward is not None:
             closing.callback(self._outward.close)
@@ -184,7 +189,11 @@ class Daemon:
         if awake.why:
             found.append(Notice("record-failing", 0.0, awake.why))
         service = self._settings.service
-        if service.pin_factory == "lgpio" and not service.allow_heat_while_outputs_persist and (why := outputs_persist()):
+        if (
+            service.pin_factory == "lgpio"
+            and not service.allow_heat_while_outputs_persist
+            and (why := outputs_persist())
+        ):
             found.append(Notice("heat-forbidden", 0.0, why))
         return tuple(found)
 
@@ -273,9 +282,9 @@ class Daemon:
         pending.done.set()
         return pending
 
-    def _status(self, meat: bool = True) -> dict[str, Any]:
+    def _status(self) -> dict[str, Any]:
         more = {"planned": self._jobs.planned(), "reader": self._devices.reader_status()}
-        return snapshot(self._layout, self._loop.view, self._writer.health(), meat=meat) | more
+        return snapshot(self._layout, self._loop.view, self._writer.health()) | more
 
     def _name_run(self) -> str:
         """Name a run by the time of day; a clock that stepped back must not give a name twice."""
@@ -318,6 +327,14 @@ def quiet_logging() -> None:
 
 class _ForJournal(logging.Formatter):
     def format(self, record: logging.LogRecord) -> str:
-        level = 2 if record.levelno >= logging.CRITICAL else 3 if record.levelno >= logging.ERROR else 4 if record.levelno >= logging.WARNING else 6
+        level = (
+            2
+            if record.levelno >= logging.CRITICAL
+            else 3
+            if record.levelno >= logging.ERROR
+            else 4
+            if record.levelno >= logging.WARNING
+            else 6
+        )
         # Every line of a message gets its own priority; a traceback would else be split at its line breaks.
         return "\n".join(f"<{level}>{line}" for line in super().format(record).splitlines())

@@ -19,19 +19,24 @@ from dryward.service.loop import View
 JOULES_PER_KWH = 3.6e6
 
 
-def snapshot(layout: Layout, view: View, health: Health | None = None, *, meat: bool = True) -> dict[str, Any]:
-    """Return everything ``dryward status`` shows. Times in s on the chamber clock and in UTC.
+def glance(layout: Layout, view: View) -> dict[str, Any]:
+    """Return what changes from one second to the next, for those who look each tick: run, air, outputs."""
+    return {
+        "run": _run(view.state),
+        "air": _air(layout, view.state),
+        "outputs": {o.name: o.name in view.on for o in layout.chamber.outputs},
+        "operations": operations(view.state),
+    }
 
-    ``meat``: with the sentences about it, which cost more than all the rest.
-    """
+
+def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[str, Any]:
+    """Return everything ``dryward status`` shows. Times in s on the chamber clock and in UTC."""
     state = view.state
     now = state.now
-    return {
+    return glance(layout, view) | {
         "chamber": layout.chamber.name,
         "utc": utc_text(view.stamp.utc_s),
         "chamber_s": now,
-        "run": _run(state),
-        "air": _air(layout, state),
         "sensors": [
             {
                 "name": sensor.name,
@@ -43,13 +48,11 @@ def snapshot(layout: Layout, view: View, health: Health | None = None, *, meat: 
             }
             for sensor, known in zip(layout.chamber.sensors, state.sensors, strict=True)
         ],
-        "outputs": {o.name: o.name in view.on for o in layout.chamber.outputs},
         "duty": round(state.control.duty, 3),
         "no_heat": state.no_heat,
         "energy_kwh": round(energy_j(layout, state) / JOULES_PER_KWH, 3),
-        "operations": operations(state),
         "pieces": [_piece(p, now, view.stamp.utc_s) for p in state.pieces],
-        "meat": _meat(layout, state) if meat else None,
+        "meat": _meat(layout, state),
         "alarms": [_alarm(a, now) for a in state.alarms if a.phase != "pending"],
         "record": None
         if health is None

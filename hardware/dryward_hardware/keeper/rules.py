@@ -112,7 +112,11 @@ def renew(keeping: Keeping, wanted: frozenset[str], *, lease_ends_s: float) -> K
 def extend(keeping: Keeping, *, lease_ends_s: float) -> Keeping:
     """Renew with what was wanted before."""
     return Keeping(
-        standings=keeping.standings, wanted=keeping.wanted, lease_ends_s=lease_ends_s, lapse="lease", beat=not keeping.beat
+        standings=keeping.standings,
+        wanted=keeping.wanted,
+        lease_ends_s=lease_ends_s,
+        lapse="lease",
+        beat=not keeping.beat,
     )
 
 

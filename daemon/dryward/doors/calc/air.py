@@ -12,7 +12,13 @@ from dryward.doors.calc.answer import answer, json_option, used_rightly
 @click.command()
 @click.option("--dry-bulb-c", type=float, required=True, help="Air temperature, degC.")
 @click.option("--rh-pct", type=float, required=True, help="Relative humidity, per cent (10, not 0.10).")
-@click.option("--pressure-pa", type=float, default=101_325.0, show_default=True, help="Air pressure, Pa; about 12 Pa less per metre of height.")
+@click.option(
+    "--pressure-pa",
+    type=float,
+    default=101_325.0,
+    show_default=True,
+    help="Air pressure, Pa; about 12 Pa less per metre of height.",
+)
 @json_option
 def air(dry_bulb_c: float, rh_pct: float, pressure_pa: float, as_json: bool) -> None:
     """Dew point, wet bulb and the rest, by the ASHRAE equations."""

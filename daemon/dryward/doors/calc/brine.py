@@ -29,5 +29,7 @@ def brine(salt_g: float, water_g: float, as_json: bool) -> None:
         f"  water activity  {made.water_activity:8.4f}",
     ]
     if made.saturated:
-        lines.append(f"More salt than dissolves ({science.SATURATED_PCT:.1f} % of the brine): the rest stays as crystals.")
+        lines.append(
+            f"More salt than dissolves ({science.SATURATED_PCT:.1f} % of the brine): the rest stays as crystals."
+        )
     answer(values, lines, as_json=as_json)

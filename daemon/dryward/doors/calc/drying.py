@@ -11,13 +11,24 @@ from dryward.doors.calc.answer import answer, json_option, used_rightly
 @click.option("--green-g", type=float, required=True, help="Raw weight, g, before salt.")
 @click.option("--water-pct", type=float, help="Water of the raw meat, per cent. Left out: by the cut.")
 @click.option("--cut", default="", help="Cut, for its water and protein by USDA figures, e.g. 'pork loin'.")
-@click.option("--salt-pct", type=float, required=True, help="Salt in the meat, per cent of the green weight (2.5, not 0.025).")
-@click.option("--loss-pct", type=float, required=True, help="Loss of weight, per cent of the green weight (35, not 0.35).")
+@click.option(
+    "--salt-pct", type=float, required=True, help="Salt in the meat, per cent of the green weight (2.5, not 0.025)."
+)
+@click.option(
+    "--loss-pct", type=float, required=True, help="Loss of weight, per cent of the green weight (35, not 0.35)."
+)
 @click.option("--ph", type=float, help="Measured pH: compares with the FDA Food Code tables.")
 @click.option("--heat-treated-and-packaged", is_flag=True, help="Use Food Code Table A instead of B.")
 @json_option
 def drying(
-    green_g: float, water_pct: float | None, cut: str, salt_pct: float, loss_pct: float, ph: float | None, heat_treated_and_packaged: bool, as_json: bool
+    green_g: float,
+    water_pct: float | None,
+    cut: str,
+    salt_pct: float,
+    loss_pct: float,
+    ph: float | None,
+    heat_treated_and_packaged: bool,
+    as_json: bool,
 ) -> None:
     """Water left, salt in that water and estimated water activity with its interval.
 
@@ -31,7 +42,10 @@ def drying(
 
     made_of = of_cut(cut)
     with used_rightly():
-        refuse(*fractions_typed(salt_pct=salt_pct, loss_pct=loss_pct), None if ph is None else outside("pH", ph, "", low=3.0, high=8.0))
+        refuse(
+            *fractions_typed(salt_pct=salt_pct, loss_pct=loss_pct),
+            None if ph is None else outside("pH", ph, "", low=3.0, high=8.0),
+        )
         state = drying_state(
             green_g=green_g, water_pct=made_of.water_pct if water_pct is None else water_pct, salt_pct=salt_pct, loss_pct=loss_pct,
             protein_pct=made_of.protein_pct if made_of.known else None,
@@ -47,14 +61,28 @@ def drying(
     }  # fmt: skip
     lines = [
         f"{green_g:g} g raw, {loss_pct:g} % lost: {state.weight_g:.0f} g. All of this is an estimate.",
-        f"  water left           {state.water_g:8.1f} g, {state.moisture_pct:.1f} % of the piece" + ("" if water_pct is not None else f" (raw {made_of.water_pct:g} %: {made_of.source})"),
+        f"  water left           {state.water_g:8.1f} g, {state.moisture_pct:.1f} % of the piece"
+        + ("" if water_pct is not None else f" (raw {made_of.water_pct:g} %: {made_of.source})"),
         f"  salt in that water   {state.water_phase_salt_pct:8.2f} %",
         f"  water activity       {state.water_activity:8.3f}, {lo:.2f} to {hi:.2f}",
-        *([f"  moisture to protein  {state.moisture_protein:8.2f}:1, names products, not for food safety (FSIS, 2004)"] if state.moisture_protein is not None else []),
-        *(f"  {where:>12} {line.water_activity:.2f}: {'above it ' if where != 'above' else ''}{line.above} ({line.source})" for line, where in sides),
+        *(
+            [
+                f"  moisture to protein  {state.moisture_protein:8.2f}:1, names products, not for food safety (FSIS, 2004)"
+            ]
+            if state.moisture_protein is not None
+            else []
+        ),
+        *(
+            f"  {where:>12} {line.water_activity:.2f}: {'above it ' if where != 'above' else ''}{line.above} ({line.source})"
+            for line, where in sides
+        ),
     ]
     if ph is not None:
         table = "A" if heat_treated_and_packaged else "B"
-        values["food_code_non_tcs"] = keeps = keeps_without_cold(hi, ph=ph, heat_treated_and_packaged=heat_treated_and_packaged)
-        lines.append(f"  FDA Food Code, Table {table}, pH {ph:g}, upper end: {'no time or temperature control needed' if keeps else 'needs time and temperature control'}")
+        values["food_code_non_tcs"] = keeps = keeps_without_cold(
+            hi, ph=ph, heat_treated_and_packaged=heat_treated_and_packaged
+        )
+        lines.append(
+            f"  FDA Food Code, Table {table}, pH {ph:g}, upper end: {'no time or temperature control needed' if keeps else 'needs time and temperature control'}"
+        )
     answer(values, [*lines, KEEP_COLD, WHO_DECIDES], as_json=as_json)

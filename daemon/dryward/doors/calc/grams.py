@@ -20,7 +20,11 @@ class Grams(click.ParamType[float]):
             return value
         text = str(value)
         if _SPOON.search(text):
-            self.fail(f"{text!r} is no weight: a spoon of coarse salt and one of fine differ by half and more (common practice, no source). Weigh it and write grams.", param, ctx)
+            self.fail(
+                f"{text!r} is no weight: a spoon of coarse salt and one of fine differ by half and more (common practice, no source). Weigh it and write grams.",
+                param,
+                ctx,
+            )
         try:
             return float(_UNIT.sub("", text).replace(",", "."))
         except ValueError:

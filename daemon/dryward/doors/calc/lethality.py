@@ -26,10 +26,20 @@ LONGEST_GAP_S = 900.0
 @click.option("--ref-c", type=float, help="Reference temperature, degC.")
 @click.option("--z-c", type=float, help="Kelvin for a factor of ten (a z of 10 degF is 5.56).")
 @click.option("--d-min", type=float, help="Minutes at the reference for one factor of ten: gives log_reduction.")
-@click.option("--organism", type=click.Choice(list(science.ORGANISMS)), help="Published D and z in place of the three above.")
+@click.option(
+    "--organism", type=click.Choice(list(science.ORGANISMS)), help="Published D and z in place of the three above."
+)
 @click.option("--appendix-a", is_flag=True, help="Add USDA FSIS Appendix A, 6.5-log and 7-log, for meat (not poultry).")
-@click.option("--humidity-condition", type=click.Choice(["steam", "sealed", "rh90"]), help="The FSIS humidity condition you saw to, where the file has no rh_pct column.")
-@click.option("--gap-s", type=click.FloatRange(min=0.0, min_open=True), help="Readings further apart credit nothing. Left out: three times the usual interval, at most 900 s.")
+@click.option(
+    "--humidity-condition",
+    type=click.Choice(["steam", "sealed", "rh90"]),
+    help="The FSIS humidity condition you saw to, where the file has no rh_pct column.",
+)
+@click.option(
+    "--gap-s",
+    type=click.FloatRange(min=0.0, min_open=True),
+    help="Readings further apart credit nothing. Left out: three times the usual interval, at most 900 s.",
+)
 @json_option
 def lethality(
     file: Path, ref_c: float | None, z_c: float | None, d_min: float | None, organism: str | None,
@@ -54,23 +64,39 @@ def lethality(
     if kinetics is not None:
         reduction = None if kinetics.d_min is None else heat.f_min / kinetics.d_min
         values |= {"f_min": heat.f_min, "log_reduction": reduction}
-        lines.append(f"{heat.f_min:.3f} min at {kinetics.ref_c:.2f} degC, z {kinetics.z_c:.2f} K" + (f": {reduction:.2f} logs" if reduction is not None else ""))
+        lines.append(
+            f"{heat.f_min:.3f} min at {kinetics.ref_c:.2f} degC, z {kinetics.z_c:.2f} K"
+            + (f": {reduction:.2f} logs" if reduction is not None else "")
+        )
     if appendix_a:
-        values |= {"logs_6_5_basis": heat.logs, "meets_6_5": heat.meets_6_5, "meets_7": heat.meets_7, "source": science.APPENDIX_A_SOURCE}
-        lines.append(f"{heat.logs:.2f} logs on the 6.5-log line; by the table 6.5-log is {_met(heat.meets_6_5)}, 7-log is {_met(heat.meets_7)} ({science.APPENDIX_A_SOURCE})")
+        values |= {
+            "logs_6_5_basis": heat.logs,
+            "meets_6_5": heat.meets_6_5,
+            "meets_7": heat.meets_7,
+            "source": science.APPENDIX_A_SOURCE,
+        }
+        lines.append(
+            f"{heat.logs:.2f} logs on the 6.5-log line; by the table 6.5-log is {_met(heat.meets_6_5)}, 7-log is {_met(heat.meets_7)} ({science.APPENDIX_A_SOURCE})"
+        )
     values |= {"credited": bool(condition), "humidity": condition or why, "notes": notes}
-    lines.append(f"Humidity: {condition}." if condition else f"NOT CREDITED: {why}. The figures are time and temperature alone.")
+    lines.append(
+        f"Humidity: {condition}." if condition else f"NOT CREDITED: {why}. The figures are time and temperature alone."
+    )
     answer(values, [*lines, *notes], as_json=as_json)
 
 
-def _added_up(times_s: Sequence[float], core_c: Sequence[float], kinetics: science.Kinetics | None, gap_s: float) -> science.Heat:
+def _added_up(
+    times_s: Sequence[float], core_c: Sequence[float], kinetics: science.Kinetics | None, gap_s: float
+) -> science.Heat:
     """Fold the record; an empty cell is a gap of its own, however short."""
     heat = science.Heat()
     for at_s, reading_c in zip(times_s, core_c, strict=True):
         if math.isnan(reading_c):
             heat = replace(heat, at_s=None)
         else:
-            heat = science.advance(heat, core_c=reading_c, moist=True, kinetics=kinetics, gap_s=gap_s, judge_rise=False, now=at_s)
+            heat = science.advance(
+                heat, core_c=reading_c, moist=True, kinetics=kinetics, gap_s=gap_s, judge_rise=False, now=at_s
+            )
     return heat
 
 
@@ -78,7 +104,9 @@ def _met(yes: bool) -> str:
     return "met" if yes else "not met"
 
 
-def _kinetics(ref_c: float | None, z_c: float | None, d_min: float | None, organism: str | None, *, appendix_a: bool) -> science.Kinetics | None:
+def _kinetics(
+    ref_c: float | None, z_c: float | None, d_min: float | None, organism: str | None, *, appendix_a: bool
+) -> science.Kinetics | None:
     if organism:
         if ref_c is not None or z_c is not None or d_min is not None:
             raise click.UsageError("--organism stands for --ref-c, --z-c and --d-min: give one or the other.")
@@ -89,7 +117,9 @@ def _kinetics(ref_c: float | None, z_c: float | None, d_min: float | None, organ
         return None
     with used_rightly():
         refuse(
-            outside("reference temperature", ref_c, "degC", low=40.0, high=125.0, cure=celsius_mix_up(ref_c, high_c=125.0)),
+            outside(
+                "reference temperature", ref_c, "degC", low=40.0, high=125.0, cure=celsius_mix_up(ref_c, high_c=125.0)
+            ),
             outside("z", z_c, "K", low=2.0, high=25.0, cure="A z in degF is divided by 1.8" if z_c > 25.0 else ""),
             None if d_min is None else not_above_zero("D", d_min, "min", high=10_000.0),
         )
@@ -104,7 +134,11 @@ def _refuse_bad_rows(file: Path, table: Table) -> None:
         for before, after, row in zip(times_s, times_s[1:], table.rows[1:], strict=False)
         if after < before
     ]
-    mistakes += [f"row {row}: {said}" for reading_c, row in zip(core_c, table.rows, strict=True) if not math.isnan(reading_c) and (said := science.core_mistake(reading_c))]
+    mistakes += [
+        f"row {row}: {said}"
+        for reading_c, row in zip(core_c, table.rows, strict=True)
+        if not math.isnan(reading_c) and (said := science.core_mistake(reading_c))
+    ]
     for rh_pct, row in zip(table.columns.get("rh_pct", ()), table.rows, strict=False):
         if not math.isnan(rh_pct) and (said := outside("relative humidity", rh_pct, "%RH", low=0.0, high=100.0)):
             mistakes.append(f"row {row}: {said}")
@@ -132,15 +166,24 @@ def _humidity(table: Table, stated: str | None, gap_s: float) -> tuple[str, str]
     )  # fmt: skip
     cook_s = times_s[-1] - times_s[0]
     held = condition_met(cook_s=cook_s, moist_s=moist_s)
-    return held, f"the air held {MOIST_RH_PCT:g} %RH for {moist_s / 60:.0f} of {cook_s / 60:.0f} min, which meets no condition of FSIS-GD-2021-14"
+    return (
+        held,
+        f"the air held {MOIST_RH_PCT:g} %RH for {moist_s / 60:.0f} of {cook_s / 60:.0f} min, which meets no condition of FSIS-GD-2021-14",
+    )
 
 
 def _notes(heat: science.Heat, times_s: Sequence[float], core_c: Sequence[float], gap_s: float) -> list[str]:
     notes = []
     readings = list(zip(times_s, core_c, strict=True))
-    for (before_s, _), (after_s, _) in pairwise((at_s, reading_c) for at_s, reading_c in readings if not math.isnan(reading_c)):
-        if after_s - before_s > gap_s or any(before_s < at_s < after_s for at_s, reading_c in readings if math.isnan(reading_c)):
-            notes.append(f"Gap from {before_s:g} to {after_s:g} s: it credits nothing (longest interval that counts: {gap_s:g} s).")
+    for (before_s, _), (after_s, _) in pairwise(
+        (at_s, reading_c) for at_s, reading_c in readings if not math.isnan(reading_c)
+    ):
+        if after_s - before_s > gap_s or any(
+            before_s < at_s < after_s for at_s, reading_c in readings if math.isnan(reading_c)
+        ):
+            notes.append(
+                f"Gap from {before_s:g} to {after_s:g} s: it credits nothing (longest interval that counts: {gap_s:g} s)."
+            )
     if heat.doubt:
         notes.append(f"Stopped counting: {heat.doubt}. If it was put back, cut the record there.")
     return notes

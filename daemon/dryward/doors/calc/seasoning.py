@@ -17,14 +17,31 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option("--piece", "pieces", multiple=True, metavar="NAME=GRAMS", help="A piece and its green weight; may be given again for each.")
-@click.option("--pieces", "batch", type=click.Path(exists=True, dir_okay=False, path_type=Path), help="A batch file, as for 'dryward load'.")
+@click.option(
+    "--piece",
+    "pieces",
+    multiple=True,
+    metavar="NAME=GRAMS",
+    help="A piece and its green weight; may be given again for each.",
+)
+@click.option(
+    "--pieces",
+    "batch",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A batch file, as for 'dryward load'.",
+)
 @click.option("--salt", "salt_g", type=Grams(), required=True, help="Salt, g per kg of green weight (25 is 2.5 %).")
 @click.option("--cure", "cure_g", type=Grams(), help="Curing salt, g per kg; needs --blend.")
 @click.option("--blend", type=click.Choice(list(BLENDS)), help="Which curing salt it is.")
-@click.option("--spice", "spices", multiple=True, metavar="NAME=GRAMS", help="A spice, g per kg; may be given again for each.")
-@click.option("--scale-g", type=float, default=1.0, show_default=True, help="Smallest step of the scale for salt and spices, g.")
-@click.option("--fine-scale-g", type=float, default=0.1, show_default=True, help="Smallest step of the scale for curing salt, g.")
+@click.option(
+    "--spice", "spices", multiple=True, metavar="NAME=GRAMS", help="A spice, g per kg; may be given again for each."
+)
+@click.option(
+    "--scale-g", type=float, default=1.0, show_default=True, help="Smallest step of the scale for salt and spices, g."
+)
+@click.option(
+    "--fine-scale-g", type=float, default=0.1, show_default=True, help="Smallest step of the scale for curing salt, g."
+)
 @click.option("--rest-days", type=float, help="Cold rest, days: your choice; adds the plan.")
 @click.option("--rest-c", type=float, default=3.0, show_default=True, help="Temperature of the cold rest, degC.")
 @click.option("--turn-every-h", type=float, default=24.0, show_default=True, help="Time between turns, h.")
@@ -42,7 +59,9 @@ def seasoning(
     from dryward.science.seasoning import Ingredient, seasoning_sheet
 
     if (cure_g is None) != (blend is None):
-        raise click.UsageError("--cure and --blend belong together: grams of curing salt mean nothing without its strength.")
+        raise click.UsageError(
+            "--cure and --blend belong together: grams of curing salt mean nothing without its strength."
+        )
     recipe: list[Ingredient] = [Ingredient(name="salt", g_per_kg=salt_g, step_g=scale_g, is_salt=True)]
     if cure_g is not None and blend is not None:
         recipe.append(Ingredient(name=f"curing salt {blend}", g_per_kg=cure_g, step_g=fine_scale_g, cure=BLENDS[blend]))
@@ -50,7 +69,11 @@ def seasoning(
     with used_rightly():
         sheet = seasoning_sheet([*_from_file(batch), *map(_named_grams, pieces)], recipe)
         rest = None if rest_days is None else cold_rest(days=rest_days, air_c=rest_c, turn_every_h=turn_every_h)
-    answer(_values(sheet, rest), [*_sheet_lines(sheet), *_cure_lines(sheet), *sheet.warnings, *_rest_lines(rest)], as_json=as_json)
+    answer(
+        _values(sheet, rest),
+        [*_sheet_lines(sheet), *_cure_lines(sheet), *sheet.warnings, *_rest_lines(rest)],
+        as_json=as_json,
+    )
 
 
 def _named_grams(text: str) -> tuple[str, float]:
@@ -80,7 +103,11 @@ def _sheet_lines(sheet: Sheet) -> list[str]:
         f"{piece.piece:<{wide}} {piece.green_g:8.0f} " + " ".join(f"{dose.grams:9.10g} ({dose.error_pct:+5.1f}%)" for dose in piece.doses)
         for piece in sheet.pieces
     ]  # fmt: skip
-    return [*rows, f"{'batch':<{wide}} {sum(piece.green_g for piece in sheet.pieces):8.0f} " + " ".join(f"{dose.grams:9.10g} ({dose.error_pct:+5.1f}%)" for dose in sheet.totals)]
+    return [
+        *rows,
+        f"{'batch':<{wide}} {sum(piece.green_g for piece in sheet.pieces):8.0f} "
+        + " ".join(f"{dose.grams:9.10g} ({dose.error_pct:+5.1f}%)" for dose in sheet.totals),
+    ]
 
 
 def _cure_lines(sheet: Sheet) -> list[str]:
@@ -93,7 +120,9 @@ def _cure_lines(sheet: Sheet) -> list[str]:
         if piece.ingoing is not None:
             verdict = "" if within(piece.ingoing, limit) else ", ABOVE THE LIMIT: do not use it"
             nitrate = f", nitrate {piece.ingoing.nitrate_ppm:.0f} ppm" if piece.ingoing.nitrate_ppm else ""
-            lines[place] += f", nitrite {piece.ingoing.nitrite_ppm:.0f} ppm{nitrate} (limit {limit.nitrite_ppm:g}, {limit.source}){verdict}"
+            lines[place] += (
+                f", nitrite {piece.ingoing.nitrite_ppm:.0f} ppm{nitrate} (limit {limit.nitrite_ppm:g}, {limit.source}){verdict}"
+            )
     return lines
 
 
@@ -104,7 +133,13 @@ def _rest_lines(rest: ColdRest | None) -> list[str]:
         return []
     turns = ", ".join(f"{hour:g}" for hour in rest.turn_at_h)
     warm = [f"{rest.air_c:g} degC is too warm for it: at or below 4.4 degC (USDA)."] if rest.too_warm else []
-    return [f"Cold rest: {rest.days:g} days at {rest.air_c:g} degC, your choice; turn after {turns} h." if turns else f"Cold rest: {rest.days:g} days at {rest.air_c:g} degC, your choice.", *warm, "Beside it: " + "; ".join(COMMON) + "."]
+    return [
+        f"Cold rest: {rest.days:g} days at {rest.air_c:g} degC, your choice; turn after {turns} h."
+        if turns
+        else f"Cold rest: {rest.days:g} days at {rest.air_c:g} degC, your choice.",
+        *warm,
+        "Beside it: " + "; ".join(COMMON) + ".",
+    ]
 
 
 def _values(sheet: Sheet, rest: ColdRest | None) -> dict[str, object]:

@@ -39,9 +39,19 @@ def statement(
         refuse(*fractions_typed(salt_pct=salt_pct or 0.0, loss_pct=0.0))
         loss_pct(green_g=green_g, weight_g=weight_g)
         target_g(green_g=green_g, loss_pct=target_loss_pct)
-        piece = PieceFacts(name=name, green_g=green_g, weight_g=weight_g, target_loss_pct=target_loss_pct, salt_pct=salt_pct, cut=cut, water_pct=water_pct)
+        piece = PieceFacts(
+            name=name,
+            green_g=green_g,
+            weight_g=weight_g,
+            target_loss_pct=target_loss_pct,
+            salt_pct=salt_pct,
+            cut=cut,
+            water_pct=water_pct,
+        )
         heat = HeatFacts(poultry=poultry)
         said = finish_statement(piece, heat)
-        label = label_lines(piece, heat, run_id=run_id, program=program, salted_on=salted_on, dried_from=dried_from, dried_to=dried_to)
+        label = label_lines(
+            piece, heat, run_id=run_id, program=program, salted_on=salted_on, dried_from=dried_from, dried_to=dried_to
+        )
     values = {"statements": [{"basis": one.basis, "text": one.text} for one in said], "label": list(label)}
     answer(values, label if label_only else [str(one) for one in said], as_json=as_json)

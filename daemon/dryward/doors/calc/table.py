@@ -10,7 +10,7 @@ import csv
 import io
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import click
@@ -21,10 +21,11 @@ SHOWN = 12
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """``columns``: one tuple of numbers per column; ``rows``: the line in the file (first line is 1) of each."""
+    """``columns``: one tuple of numbers per column; ``rows``: the line in the file (first line is 1) of each; ``words``: columns of text."""
 
     columns: Mapping[str, tuple[float, ...]]
     rows: tuple[int, ...]
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 class BadTable(click.ClickException):
@@ -37,9 +38,14 @@ class BadTable(click.ClickException):
 
 
 def read_columns(
-    path: Path | str, needed: Sequence[str], optional: Sequence[str] = (), *, gaps: Sequence[str] = ()
+    path: Path | str,
+    needed: Sequence[str],
+    optional: Sequence[str] = (),
+    *,
+    gaps: Sequence[str] = (),
+    words: Sequence[str] = (),
 ) -> Table:
-    """Read the named columns of a CSV file as finite numbers.
+    """Read the named columns of a CSV file as finite numbers, those in ``words`` (needed too) as text.
 
     An optional column that the file lacks is left out of the result. An empty cell is a mistake in a needed column and NaN in an
     optional one or one named in ``gaps``. Raises BadTable.
@@ -48,11 +54,12 @@ def read_columns(
     lines, delimiter = _lines(path)
     _, header = next(lines, (1, []))
     names = [cell.strip() for cell in header]
-    if mistakes := _header_mistakes(names, needed, optional):
+    if mistakes := _header_mistakes(names, (*needed, *words), optional):
         raise BadTable(path, mistakes)
     places = {name: names.index(name) for name in (*needed, *optional) if name in names}
     may_be_empty = {*optional, *gaps}
     columns: dict[str, list[float]] = {name: [] for name in places}
+    texts: dict[str, list[str]] = {name: [] for name in words}
     rows: list[int] = []
     for row, cells in lines:
         rows.append(row)
@@ -60,13 +67,26 @@ def read_columns(
             cell = cells[place].strip() if place < len(cells) else ""
             value = _number(cell, decimal_comma=delimiter != ",")
             if value is None and not (cell == "" and name in may_be_empty):
-                mistakes.append(f"row {row}: {name} is {cell!r}; write a number" if cell else f"row {row}: {name} is empty; write a number")
+                mistakes.append(
+                    f"row {row}: {name} is {cell!r}; write a number"
+                    if cell
+                    else f"row {row}: {name} is empty; write a number"
+                )
             columns[name].append(math.nan if value is None else value)
+        for name in words:
+            place = names.index(name)
+            texts[name].append(cells[place].strip() if place < len(cells) else "")
+            if not texts[name][-1]:
+                mistakes.append(f"row {row}: {name} is empty; write a name")
     if not rows:
         mistakes.append("there is no row of figures below the header")
     if mistakes:
         raise BadTable(path, mistakes)
-    return Table({name: tuple(values) for name, values in columns.items()}, tuple(rows))
+    return Table(
+        {name: tuple(values) for name, values in columns.items()},
+        tuple(rows),
+        {name: tuple(values) for name, values in texts.items()},
+    )
 
 
 def _lines(path: Path) -> tuple[Iterator[tuple[int, list[str]]], str]:

@@ -29,7 +29,8 @@ from dryward.settings import MqttSettings
 log = logging.getLogger("dryward")
 FIRST_WAIT_S, LONGEST_WAIT_S = 0.5, 5.0
 SHOW_EVERY_S = 0.2
-FACTS_EVERY_S = 60.0
+BUSY_WAIT_S, IDLE_WAIT_S = 0.2, 2.0  # a tick, an answer or a letter ends a wait at once
+WHOLE_EVERY_S = 10.0
 LOST_S = 30.0
 HUNG_S = 10.0
 SHORT_S = 20.0  # connections that end sooner, one after the other: another client has the same name and pushes us off
@@ -37,7 +38,7 @@ PUSHED_OFF = 3
 
 
 class Mqtt:
-    """One chamber at one broker. ``status`` makes a snapshot, with the facts of the meat or without; the rest is what Desk needs."""
+    """One chamber at one broker. ``status`` makes a snapshot, ``glance`` the part that changes every second; the rest is what Desk needs."""
 
     def __init__(
         self,
@@ -45,7 +46,8 @@ class Mqtt:
         *,
         chamber: str,
         outbox: Outbox,
-        status: Callable[[bool], dict[str, Any]],
+        status: Callable[[], dict[str, Any]],
+        glance: Callable[[], dict[str, Any]],
         answer: Answer,
         tell: Callable[[Notice], None],
         check: Callable[[dict[str, Any]], str] = lambda ask: "",
@@ -53,7 +55,7 @@ class Mqtt:
         self._settings = settings
         self._name = f"dryward-{chamber}"
         self._base = f"{BASE}/{chamber}"
-        self._outbox, self._status, self._tell = outbox, status, tell
+        self._outbox, self._status, self._glance, self._tell = outbox, status, glance, tell
         self._wake = os.eventfd(0, os.EFD_NONBLOCK | os.EFD_CLOEXEC)
         self._awake = threading.Lock()
         self._closing = threading.Event()
@@ -61,9 +63,8 @@ class Mqtt:
         self._turned = True
         self._turned_s = self._well_s = monotonic()
         self._showed_s = 0.0
-        self._facts: list[str] = []
-        self._facts_s = -FACTS_EVERY_S
-        self._waiting = outbox.waiting()
+        self._whole_s = 0.0
+        self._eventful = False
         self._told_lost = self._in = False
         self._tail = ""
         self._short = 0
@@ -73,8 +74,9 @@ class Mqtt:
         """Begin to hold a connection. Returns at once, whether or not there is a broker."""
         self._thread.start()
 
-    def turned(self) -> None:
-        """Take note that the loop has turned and there may be something new to show. Called in the loop's thread."""
+    def turned(self, *, eventful: bool = False) -> None:
+        """Take note that the loop has turned, and whether something has happened. Called in the loop's thread."""
+        self._eventful = self._eventful or eventful
         self._turned, self._turned_s = True, monotonic()
         self.wake()
 
@@ -138,7 +140,7 @@ class Mqtt:
                 desk=self._desk,
             )
             self._turned = True
-            while not self._closing.is_set() and link.pump(0.5):
+            while not self._closing.is_set() and link.pump(BUSY_WAIT_S if not session.ready else IDLE_WAIT_S):
                 self._show(session)
                 session.move()
                 if link.quiet:
@@ -151,25 +153,20 @@ class Mqtt:
             link.abandon()
 
     def _show(self, session: Session) -> None:
+        """Show what the last tick has left: everything now and then and when something has happened, else a glance."""
         now_s = monotonic()
         ticking = now_s - self._turned_s < HUNG_S
         if now_s - self._showed_s < SHOW_EVERY_S or not (self._turned or not ticking):
             return
+        whole = self._eventful or not session.described or not ticking or now_s - self._whole_s >= WHOLE_EVERY_S
         self._turned, self._showed_s = False, now_s
-        full = now_s - self._facts_s >= FACTS_EVERY_S
-        seen = self._status(full)
-        if full:
-            self._facts, self._facts_s = seen["meat"], now_s
-            self._waiting = self._outbox.waiting()
-        waiting = self._waiting
-        seen["meat"] = self._facts
-        seen["messages"] = {
-            "ticking": ticking,
-            "waiting": waiting.letters,
-            "lost": waiting.dropped,
-            "version": __version__,
-        }
-        session.show(seen)
+        if not whole:
+            session.glance(self._glance())
+            return
+        self._eventful, self._whole_s = False, now_s
+        waiting = self._outbox.waiting()
+        about = {"ticking": ticking, "waiting": waiting.letters, "lost": waiting.dropped, "version": __version__}
+        session.show(self._status() | {"messages": about})
 
     def _count_short_ones(self, lasted_s: float) -> None:
         was_in, self._in = self._in, False

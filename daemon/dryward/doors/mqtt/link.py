@@ -65,7 +65,7 @@ class Link:
         self._closed = False
         self.window = WINDOW
         self._up = False
-        self._poll, self._polled = select.poll(), -1
+        self._poll, self._polled = select.poll(), (-1, 0)
         self._checked_s = 0.0
         self._in_flight: set[int] = set()
         self._moved_s = 0.0  # when something was last acknowledged, or nothing was waiting to be
@@ -141,7 +141,10 @@ class Link:
         """Write what waits to be written, as far as the line takes it."""
         with suppress(OSError, ValueError):  # the next pump finds out
             if not self._closed and self._client.want_write():
+                sock = self._client.socket()
+                sock.setsockopt(6, 3, 1)
                 self._client.loop_write()
+                sock.setsockopt(6, 3, 0)
 
     def pump(self, wait_s: float) -> bool:
         """Wait for the broker or for ``wake``, take what comes, send what waits. False: the connection is over."""
@@ -195,17 +198,21 @@ class Link:
 
     def _wait(self, sock: Any, wait_s: float) -> bool:
         number = sock.fileno()
-        if self._polled != number:
-            self._polled = number
+        wanted = (number, select.POLLIN | select.POLLOUT if self._client.want_write() else select.POLLIN)
+        if wanted != self._polled:
+            self._polled = wanted
             self._poll = select.poll()
+            self._poll.register(*wanted)
             if self._wake >= 0:
                 self._poll.register(self._wake, select.POLLIN)
-        self._poll.register(number, select.POLLIN | (select.POLLOUT if self._client.want_write() else 0))
-        ready = dict(self._poll.poll(wait_s * 1000.0))
-        if self._wake in ready:
-            with suppress(BlockingIOError):
-                os.eventfd_read(self._wake)
-        return bool(ready.get(number, 0) & ~select.POLLOUT)
+        readable = False
+        for ready, what in self._poll.poll(wait_s * 1000.0):
+            if ready == self._wake:
+                with suppress(BlockingIOError):
+                    os.eventfd_read(self._wake)
+            else:
+                readable = bool(what & ~select.POLLOUT)
+        return readable
 
     def _make_client(self, client_id: str) -> Client:
         protocol = MQTTProtocolVersion.MQTTv5 if self._five else MQTTProtocolVersion.MQTTv311

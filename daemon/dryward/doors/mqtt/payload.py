@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 from itertools import repeat
 from math import isfinite
 from operator import itemgetter
 from typing import Any
 
-from dryward.doors.mqtt.table import ALARM_KEYS, BY_ID, Node, Property, parts
+from dryward.doors.mqtt.table import ALARM_KEYS, BY_ID, Node, Part, Property, parts, quick_parts
 
 EMPTY = "\0"
 _NEVER = object()
@@ -66,34 +66,41 @@ def decode(prop: Property, payload: str) -> Any:
             return "" if payload == EMPTY else payload
 
 
+Change = tuple[str, str, float]
+"""A topic below the chamber, its new payload ('': there is none), and how often at most a change of it is told."""
+
+
 class Watcher:
-    """Finds what has changed from one snapshot to the next; most of the time most nodes have not, and cost next to nothing."""
+    """Finds what has changed from one look to the next; most of the time most nodes have not, and cost next to nothing."""
 
     def __init__(self) -> None:
-        self._ids: list[str] = []
-        self._last: list[tuple[Any, ...]] = []
+        self._last: dict[str, tuple[Any, ...]] = {}
 
-    def changes(self, snapshot: Mapping[str, Any]) -> tuple[list[tuple[str, str, float]], bool]:
-        """Return topics below the chamber with their new payload ('': there is none) and how often at most it is told.
-
-        True: there are other nodes than before, so everything is named anew.
-        """
+    def changes(self, snapshot: Mapping[str, Any]) -> tuple[list[Change], bool]:
+        """Return what has changed in a whole snapshot. True: there are other nodes, so everything is named anew."""
         found = list(parts(snapshot))
         ids = [topic_id for _, topic_id, _ in found]
-        renewed = ids != self._ids
+        renewed = ids != list(self._last)
         if renewed:
-            self._ids, self._last = ids, [() for _ in ids]
-        changed: list[tuple[str, str, float]] = []
-        for at, (node, topic_id, values) in enumerate(found):
+            self._last = dict.fromkeys(ids, ())
+        return self._compared(found), renewed
+
+    def quick_changes(self, glance: Mapping[str, Any]) -> list[Change]:
+        """Return what has changed in a glance; ``changes`` must have been asked before."""
+        return self._compared(quick_parts(glance))
+
+    def _compared(self, found: Iterable[Part]) -> list[Change]:
+        changed: list[Change] = []
+        for node, topic_id, values in found:
             row = _row(node, values)
-            before = self._last[at]
+            before = self._last[topic_id]
             if row == before:
                 continue
-            self._last[at] = row
+            self._last[topic_id] = row
             for prop, value, old in zip(node.properties, row, before or repeat(_NEVER), strict=False):
                 if value != old:
                     changed.append((f"{topic_id}/{prop.id}", encode(prop, value) or "", prop.every_s))
-        return changed, renewed
+        return changed
 
 
 def rebuild(topics: Mapping[str, str]) -> dict[str, Any]:

@@ -57,6 +57,7 @@ class Session:
         self._alerts: dict[str, str] = {}
         self._run_id = ""
         self._after = 0  # the newest letter that was sent on this connection
+        self._looked_to = 0  # no letter up to this one is left to send
         self._sent: dict[int, tuple[str, int]] = {}  # number of a message: its topic, or the letter it carries
         self._letters_from_s = 0.0
         self._refused_topics: set[str] = set()
@@ -66,6 +67,11 @@ class Session:
         link.subscribe(f"{base}/$state")
         link.subscribe(f"{base}/request/+/set")
         self._scan = link.subscribe(f"{base}/+/+")
+
+    @property
+    def described(self) -> bool:
+        """Whether the broker has been told which nodes there are."""
+        return self._described
 
     @property
     def ready(self) -> bool:
@@ -89,6 +95,12 @@ class Session:
             for topic in {**self._alerts, **standing}:
                 self._board.want(topic, standing.get(topic, ""))
             self._alerts = standing
+
+    def glance(self, seen: Mapping[str, Any]) -> None:
+        """The same for what changes from one second to the next; ``show`` must have come before."""
+        self._run_id = seen["run"]["run_id"]
+        for topic, payload, every_s in self._watcher.quick_changes(seen):
+            self._board.want(topic, payload, every_s)
 
     def move(self) -> None:
         """Take what has come and send what may be sent; never more than the link has room for."""
@@ -115,12 +127,17 @@ class Session:
     # ---- inside
 
     def _send_letters(self) -> None:
-        room = self._link.room
-        if room and monotonic() >= self._letters_from_s:
-            for letter in self._outbox.take(LANE, after=self._after, most=(room + 1) // 2):  # the state needs room too
-                named = f'{{"id": "{self._outbox.box}-{letter.seq}", {letter.draft.body[1:]}'
-                self._send("events/event", named, retain=False, letter=letter.seq)
-                self._after = letter.seq
+        newest = self._outbox.newest
+        if newest <= self._looked_to or monotonic() < self._letters_from_s:
+            return
+        room = (self._link.room + 1) // 2  # the state needs room too
+        letters = self._outbox.take(LANE, after=self._after, most=room)
+        for letter in letters:
+            named = f'{{"id": "{self._outbox.box}-{letter.seq}", {letter.draft.body[1:]}'
+            self._send("events/event", named, retain=False, letter=letter.seq)
+            self._after = letter.seq
+        if len(letters) < room:
+            self._looked_to = newest
 
     def _show_changes(self) -> int:
         """Tell what has changed. The whole state is told surely; later changes are replaced by the next one anyway."""
@@ -164,6 +181,7 @@ class Session:
                 log.warning("broker: it does not take %s/%s: %s", self._base, topic, refused)
             if letter:
                 self._after = min(self._after, letter - 1)
+                self._looked_to = 0
                 self._letters_from_s = monotonic() + REFUSED_WAIT_S
         if arrived:
             self._outbox.done(LANE, arrived)

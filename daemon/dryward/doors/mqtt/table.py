@@ -6,7 +6,7 @@ way back from topics to a snapshot. Homie 5: https://homieiot.github.io/specific
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Literal, get_args
@@ -215,28 +215,37 @@ STANDING = frozenset({"active", "active-acked", "latched", "latched-acked"})
 """Phases of an alarm whose trouble is still there, or which has tripped: it stands under ``$alert``."""
 
 
-def parts(snapshot: Mapping[str, Any]) -> Iterator[tuple[Node, str, Mapping[str, Any]]]:
-    """Yield each node of a snapshot with its topic id and its part of the values."""
+Part = tuple[Node, str, Mapping[str, Any]]
+"""A node, its topic id, its values by key."""
+
+
+def quick_parts(glance: Mapping[str, Any]) -> Iterator[Part]:
+    """Yield the nodes that change from one second to the next: of a glance, or of a whole snapshot."""
+    yield BY_ID["program"], "program", glance["run"]
+    yield BY_ID["air"], "air", glance["air"]
+    operations = glance["operations"]
+    yield from _each(
+        "output", [{"name": n, "on": on, "operations": operations.get(n)} for n, on in glance["outputs"].items()]
+    )
+
+
+def parts(snapshot: Mapping[str, Any]) -> Iterator[Part]:
+    """Yield every node of a snapshot."""
+    yield BY_ID["chamber"], "chamber", snapshot
+    yield from quick_parts(snapshot)
+    yield from _each("sensor", snapshot["sensors"])
+    yield from _each("piece", snapshot["pieces"])
     alarms = snapshot["alarms"]
     listed = [{key: alarm[key] for key in ALARM_KEYS} for alarm in alarms]
-    single = {
-        "chamber": snapshot,
-        "program": snapshot["run"],
-        "air": snapshot["air"],
-        "alarms": {"count": len(alarms), "trips": sum(a["trip"] for a in alarms), "list": listed},
-        "health": snapshot["record"] or {},
-        "messages": snapshot.get("messages", {}),
-    }
-    operations = snapshot["operations"]
-    outputs = [{"name": n, "on": on, "operations": operations.get(n)} for n, on in snapshot["outputs"].items()]
-    many = {"sensor": snapshot["sensors"], "output": outputs, "piece": snapshot["pieces"]}
-    for node in NODES:
-        if not node.many:
-            yield node, node.id, single[node.id]
-            continue
-        items = many[node.id]
-        for topic_id, values in zip(topic_ids(node.id, tuple([item["name"] for item in items])), items, strict=True):
-            yield node, topic_id, values
+    yield BY_ID["alarms"], "alarms", {"count": len(alarms), "trips": sum(a["trip"] for a in alarms), "list": listed}
+    yield BY_ID["health"], "health", snapshot["record"] or {}
+    yield BY_ID["messages"], "messages", snapshot.get("messages", {})
+
+
+def _each(node_id: str, items: Sequence[Mapping[str, Any]]) -> Iterator[Part]:
+    ids = topic_ids(node_id, tuple([item["name"] for item in items]))
+    for topic_id, values in zip(ids, items, strict=True):
+        yield BY_ID[node_id], topic_id, values
 
 
 @lru_cache(maxsize=64)
