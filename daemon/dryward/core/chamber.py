@@ -396,6 +396,4 @@ class Chamber:
         Le(110_000.0),
         doc("Air pressure where the chamber stands: 101325 at sea level, about 12 Pa less per metre of height."),
     ] = 101_325.0
-    humidity_low_pct: Annotated[
-        RhPct, doc("Chamber humidity below this is an alarm unless a step says otherwise. 0: no alarm.")
-    ] = 0.0
+    humidity_low_pct: Annotated[RhPct, doc("Below this is an alarm unless a step says otherwise. 0: none.")] = 0.0

@@ -73,39 +73,7 @@ def decide(
     ambient_c = state.ambient_c if air.ambient_c is None else air.ambient_c
     setpoint_c, rate = _setpoint(state.setpoint_c, demand.air_c, demand.ramp_k_per_h, air_c, dt_s)
 
-    loop = state.heat
-    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has:
-        loop = rest(loop, now=now)
-    elif "cooler" not in has:
-        loop = heat(
-            chamber,
-            loop,
-            setpoint_c=setpoint_c,
-            rate_k_per_s=rate,
-            air_c=air_c,
-            ambient_c=ambient_c,
-            dt_s=dt_s,
-            now=now,
-        )
-    else:
-        floor_c = setpoint_c - chamber.control.heat_cool_gap_k * (
-            WIDER if lately(state.cold.cooler, HEAT_AFTER_COOL_S, now) else 1.0
-        )
-        # Heat begins below its own setpoint and is over at the program's: in between the air is left alone.
-        if state.cold.cooler.on or air_c > (floor_c if loop.phase == "off" else setpoint_c):
-            loop = rest(loop, now=now)
-        else:
-            loop = heat(
-                chamber,
-                loop,
-                setpoint_c=floor_c,
-                rate_k_per_s=rate,
-                air_c=air_c,
-                ambient_c=ambient_c,
-                dt_s=dt_s,
-                now=now,
-                stand_in=UNTUNED_CABINET,
-            )
+    loop = _warmed(chamber, state, setpoint_c, rate, air, ambient_c, has, dt_s, now)
     heated_s = now if loop.on else state.heated_s
     room_dew_c = None
     if air.ambient_rh_pct is not None and "vent" in has:
@@ -128,6 +96,50 @@ def decide(
     if rig.vent.on:
         on.append("vent")
     return frozenset(on), ControlState(setpoint_c, loop.duty, loop, rig, heated_s, ambient_c, now)
+
+
+def _warmed(
+    chamber: Chamber,
+    state: ControlState,
+    setpoint_c: float | None,
+    rate: float,
+    air: Air,
+    ambient_c: float,
+    has: frozenset[str],
+    dt_s: float,
+    now: float,
+) -> HeatState:
+    """Return the heat loop after this tick; in a cabinet it begins below the setpoint and leaves the rest to the cooler."""
+    loop, air_c = state.heat, air.air_c
+    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has:
+        return rest(loop, now=now)
+    if "cooler" not in has:
+        return heat(
+            chamber,
+            loop,
+            setpoint_c=setpoint_c,
+            rate_k_per_s=rate,
+            air_c=air_c,
+            ambient_c=ambient_c,
+            dt_s=dt_s,
+            now=now,
+        )
+    wider = WIDER if lately(state.cold.cooler, HEAT_AFTER_COOL_S, now) else 1.0
+    floor_c = setpoint_c - chamber.control.heat_cool_gap_k * wider
+    # Heat begins below its own setpoint and is over at the program's: in between the air is left alone.
+    if state.cold.cooler.on or air_c > (floor_c if loop.phase == "off" else setpoint_c):
+        return rest(loop, now=now)
+    return heat(
+        chamber,
+        loop,
+        setpoint_c=floor_c,
+        rate_k_per_s=rate,
+        air_c=air_c,
+        ambient_c=ambient_c,
+        dt_s=dt_s,
+        now=now,
+        stand_in=UNTUNED_CABINET,
+    )
 
 
 def cut(state: ControlState, removed: frozenset[str], now: float) -> ControlState:

@@ -13,7 +13,7 @@ from dryward.core import neighbours
 from dryward.core.alarms import UNSEEN, Alarm, Condition, tripped, update
 from dryward.core.asks import answer
 from dryward.core.commands import Commands, Event, Reply, Severity
-from dryward.core.control import Air, Demand, decide
+from dryward.core.control import Air, ControlState, Demand, cut, decide
 from dryward.core.food import Food, careful_core_c, finish_events, follow, heat_facts, piece_done
 from dryward.core.guard import Verdict, judge, notes
 from dryward.core.inputs import Inputs, Notice
@@ -52,10 +52,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     events.extend(told)
 
     demand = _demand(run)
-    known = state.control
-    if run.phase == "restarting" and before.run.phase != "restarting":
-        known = replace(known, setpoint_c=None)  # the way back begins at the air as it is now
-    asked, control = decide(layout.chamber, known, demand, air, layout.has, now)
+    asked, control = decide(layout.chamber, _known(layout, before, run, inputs, now), demand, air, layout.has, now)
     run = _settled(run, demand, control.setpoint_c, state.on, air)
     verdict = judge(
         layout,
@@ -78,33 +75,27 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     trips = tripped(raised.alarms)
     run = _consequences(run, verdict, trips, events, now)
     on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
+    if taken := asked - on:
+        control = cut(control, taken, now)
     if run.phase != before.run.phase:
-        events.append(_phase_event(before.run, run))
-        if run.phase in ENDED:
-            events.extend(finish_events(pieces, heat_facts(layout, food, run)))
-    tallies, worn = state.tallies, state.worn
-    if on != state.on:
-        tallies = _tally(tallies, state.on, on, now)
-        worn = _worn(layout, tallies)
+        events.extend(_phase_events(layout, before.run, run, pieces, food))
+    tallies, worn = (state.tallies, state.worn) if on == state.on else _switched(layout, state, on, now)
     after = State(
-        now,
-        run,
-        pieces,
-        sensors,
-        food,
-        control,
-        verdict.state,
-        raised.alarms,
-        on,
-        tallies,
-        state.before,
-        worn,
-        no_heat,
-        state.answered,
-        racks,
-    )
+        now, run, pieces, sensors, food, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat,
+        state.answered, racks,
+    )  # fmt: skip
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)
+
+
+def _known(layout: Layout, before: State, run: Run, inputs: Inputs, now: float) -> ControlState:
+    """What control may go on with: after a restart every output counts as switched off, so that a compressor rests."""
+    known = before.control
+    if any(n.kind == "restarted" for n in inputs.notices):
+        known = cut(known, layout.has, now)
+    if run.phase == "restarting" and before.run.phase != "restarting":
+        known = replace(known, setpoint_c=None)  # the way back begins at the air as it is now
+    return known
 
 
 def _requests(
@@ -126,6 +117,7 @@ def _air(layout: Layout, sensors: tuple[SensorState, ...]) -> Air:
         air_c=good(layout.air),
         rh_pct=good(layout.humidity),
         ambient_c=good(layout.ambient),
+        ambient_rh_pct=good(layout.ambient_humidity),
         door_open=layout.door is not None and sensors[layout.door].value == 1.0,
     )
 
@@ -298,6 +290,13 @@ def _local_path(on: frozenset[str], alarms: tuple[Alarm, ...]) -> frozenset[str]
     return on
 
 
+def _switched(
+    layout: Layout, state: State, on: frozenset[str], now: float
+) -> tuple[tuple[Tally, ...], tuple[Condition, ...]]:
+    tallies = _tally(state.tallies, state.on, on, now)
+    return tallies, _worn(layout, tallies)
+
+
 def _tally(tallies: tuple[Tally, ...], was: frozenset[str], on: frozenset[str], now: float) -> tuple[Tally, ...]:
     after: list[Tally] = []
     for tally in tallies:
@@ -319,6 +318,14 @@ _SAID: dict[Phase, tuple[str, str]] = {
         "Find the cause first. Then decide about the pieces: when in doubt, throw them away.",
     ),
 }
+
+
+def _phase_events(
+    layout: Layout, before: Run, run: Run, pieces: tuple[PieceState, ...], food: Food
+) -> tuple[Event, ...]:
+    """Tell the new phase, and at the end of a run what is known of each piece."""
+    told = (_phase_event(before, run),)
+    return (*told, *finish_events(pieces, heat_facts(layout, food, run))) if run.phase in ENDED else told
 
 
 def _phase_event(before: Run, run: Run) -> Event:

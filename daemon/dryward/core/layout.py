@@ -21,6 +21,7 @@ class Layout:
     cores: tuple[int, ...]
     humidity: int | None
     ambient: int | None
+    ambient_humidity: int | None
     door: int | None
     scale_temperature: int | None
     fan_feedback: int | None
@@ -51,6 +52,7 @@ def lay_out(chamber: Chamber) -> Layout:
         cores=all_of("core"),
         humidity=first_of("humidity"),
         ambient=first_of("ambient"),
+        ambient_humidity=first_of("ambient-humidity"),
         door=first_of("door"),
         scale_temperature=first_of("scale-temperature"),
         fan_feedback=first_of("fan-feedback"),

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from dryward.doors.calc.answer import answer, json_option, used_rightly
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from dryward.science.drying_state import DryingState
+    from dryward.science.lines import Line
 
 
 @click.command()
@@ -52,13 +60,7 @@ def drying(
         )  # fmt: skip
     lo, hi = state.water_activity_lo, state.water_activity_hi
     sides = [(line, side(line, lo=lo, hi=hi)) for line in LINES]
-    values: dict[str, object] = {
-        "weight_g": state.weight_g, "water_g": state.water_g, "moisture_pct": state.moisture_pct,
-        "water_phase_salt_pct": state.water_phase_salt_pct, "molality_mol_per_kg": state.molality_mol_per_kg,
-        "water_activity": state.water_activity, "water_activity_lo": lo, "water_activity_hi": hi,
-        "moisture_protein": state.moisture_protein, "basis": "estimate",
-        "lines": [{"water_activity": line.water_activity, "side": where, "above": line.above, "source": line.source} for line, where in sides],
-    }  # fmt: skip
+    values = _values(state, sides)
     lines = [
         f"{green_g:g} g raw, {loss_pct:g} % lost: {state.weight_g:.0f} g. All of this is an estimate.",
         f"  water left           {state.water_g:8.1f} g, {state.moisture_pct:.1f} % of the piece"
@@ -86,3 +88,15 @@ def drying(
             f"  FDA Food Code, Table {table}, pH {ph:g}, upper end: {'no time or temperature control needed' if keeps else 'needs time and temperature control'}"
         )
     answer(values, [*lines, KEEP_COLD, WHO_DECIDES], as_json=as_json)
+
+
+def _values(state: DryingState, sides: Sequence[tuple[Line, str]]) -> dict[str, object]:
+    """Return the state as --json prints it."""
+    lo, hi = state.water_activity_lo, state.water_activity_hi
+    return {
+        "weight_g": state.weight_g, "water_g": state.water_g, "moisture_pct": state.moisture_pct,
+        "water_phase_salt_pct": state.water_phase_salt_pct, "molality_mol_per_kg": state.molality_mol_per_kg,
+        "water_activity": state.water_activity, "water_activity_lo": lo, "water_activity_hi": hi,
+        "moisture_protein": state.moisture_protein, "basis": "estimate",
+        "lines": [{"water_activity": line.water_activity, "side": where, "above": line.above, "source": line.source} for line, where in sides],
+    }  # fmt: skip

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from dryward import __version__
@@ -63,57 +63,8 @@ def asyncapi() -> Schema:
         } | operation
 
     send: Schema = {"action": "send"}
-    channel(
-        "state",
-        "$state",
-        _plain({"type": "string", "enum": list(STATES)}),
-        words="Whether the chamber is there; lost by the last will",
-        retained=True,
-        operation=send,
-    )
-    channel(
-        "description",
-        "$description",
-        _json({"type": "object"}),
-        words="The nodes and properties there are (Homie 5)",
-        retained=True,
-        operation=send,
-    )
-    channel(
-        "alert",
-        "$alert/{alarm}",
-        _plain({"type": "string"}),
-        words="An alarm that stands: what happened, what it means, what to do. Cleared when it is over",
-        retained=True,
-        operation=send,
-    )
-    for node in NODES:
-        for prop in node.properties:
-            message = _json(_shape(prop)) if prop.datatype == "json" else _plain(_shape(prop))
-            channel(
-                f"{node.id}.{prop.id}",
-                f"{_address(node)}/{prop.id}",
-                message,
-                words=prop.words,
-                retained=True,
-                operation=send,
-            )
-    channel(
-        "event",
-        "events/event",
-        _json(_object(EVENT)),
-        words="Everything that happens, in order, at least once",
-        retained=False,
-        operation=send,
-    )
-    channel(
-        "answer",
-        "request/answer",
-        _json(_object(ANSWER)),
-        words="What came of a request",
-        retained=False,
-        operation=send,
-    )
+    for key, address, message, words, retained in _sent():
+        channel(key, address, message, words=words, retained=retained, operation=send)
     for verb, fields in VERBS.items():
         reply = {"channel": {"$ref": "#/channels/answer"}, "messages": [{"$ref": "#/channels/answer/messages/answer"}]}
         operation = {"action": "receive", "reply": reply}
@@ -125,6 +76,27 @@ def asyncapi() -> Schema:
             retained=False,
             operation=operation,
         )
+    return _document(channels, operations, messages)
+
+
+def _sent() -> Iterator[tuple[str, str, Schema, str, bool]]:
+    """Yield what a chamber sends: key, address, message, words, whether it is retained."""
+    states = _plain({"type": "string", "enum": list(STATES)})
+    yield "state", "$state", states, "Whether the chamber is there; lost by the last will", True
+    nodes = _json({"type": "object"})
+    yield "description", "$description", nodes, "The nodes and properties there are (Homie 5)", True
+    alert = "An alarm that stands: what happened, what it means, what to do. Cleared when it is over"
+    yield "alert", "$alert/{alarm}", _plain({"type": "string"}), alert, True
+    for node in NODES:
+        for prop in node.properties:
+            message = _json(_shape(prop)) if prop.datatype == "json" else _plain(_shape(prop))
+            yield f"{node.id}.{prop.id}", f"{_address(node)}/{prop.id}", message, prop.words, True
+    event = "Everything that happens, in order, at least once"
+    yield "event", "events/event", _json(_object(EVENT)), event, False
+    yield "answer", "request/answer", _json(_object(ANSWER)), "What came of a request", False
+
+
+def _document(channels: Schema, operations: Schema, messages: Schema) -> Schema:
     return {
         "asyncapi": "3.0.0",
         "info": {
