@@ -6,7 +6,7 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 
 import psutil
 import pytest
@@ -23,12 +23,16 @@ if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> None:
-    """Where everything must run (CI=true), a test that is skipped for a missing part is an error."""
-    if os.environ.get("CI") and call.excinfo is not None and call.excinfo.errisinstance(pytest.skip.Exception):
-        reason = str(call.excinfo.value)
-        if "hardware" not in reason:
-            call.excinfo = pytest.ExceptionInfo.from_exception(AssertionError(f"skipped in CI: {reason}"))
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Where everything must run (CI=true), a test that is skipped for a missing part is an error; real devices excepted."""
+    report = yield
+    if os.environ.get("CI") and report.skipped and not item.get_closest_marker("hardware"):
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome, report.longrepr = "failed", f"skipped although CI=true: {reason}"
+    return report
 
 
 @pytest.fixture(autouse=True)
