@@ -186,7 +186,7 @@ def test_the_fan_stirs_by_schedule_and_with_everything_that_is_switched() -> Non
     assert fan(quiet, still, 2000.0)
     assert not fan(quiet, still, 3000.0)
     assert fan(quiet, Air(air_c=18.0), 3000.0)
-    assert not fan(replace(quiet, circulate=False), still, 2000.0)
+    assert not fan(quiet._replace(circulate=False), still, 2000.0)
 
 
 def test_a_skipped_night_is_no_tick() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from dryward.core import switch
 from dryward.core.chamber import Chamber
@@ -32,8 +33,7 @@ class ControlState:
     last_s: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Demand:
+class Demand(NamedTuple):
     """What the program asks this tick."""
 
     air_c: float | None = None
@@ -43,8 +43,7 @@ class Demand:
     circulate: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Air:
+class Air(NamedTuple):
     """What is known of the air this tick; None where nothing fresh is."""
 
     air_c: float | None = None

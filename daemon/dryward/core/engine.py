@@ -47,7 +47,9 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     events.extend(told)
     if pieces is not before.pieces:
         pieces = _settle(layout, pieces, food, run, events, now)
-    core_c = careful_core_c(layout, sensors, heating=True) if layout.cores else None
+    step_now = current_step(run)
+    wants_core = step_now is not None and step_now.ends.core_c is not None
+    core_c = careful_core_c(layout, sensors, heating=True) if wants_core else None
     run, told = advance(run, pieces, air.air_c, core_c, waits=state.guard.watch.below_ks > 0.0, dt_s=dt_s, now=now)
     events.extend(told)
 
@@ -180,7 +182,7 @@ def _settled(run: Run, demand: Demand | None, setpoint_c: float | None, was_on: 
         case _:
             return run
     phase = lead(run.phase, "settled") if there else None
-    return run if phase is None else replace(run, phase=phase)
+    return run if phase is None else run._replace(phase=phase)
 
 
 def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: list[Event]) -> Run:
@@ -193,10 +195,10 @@ def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: li
         if 0.0 <= away_s < limits.outage_go_on_s:
             continue
         if 0.0 <= away_s <= limits.outage_ramp_s:
-            run = replace(run, phase="restarting", why=f"back after an outage of {away_s / 60.0:.0f} min")
+            run = run._replace(phase="restarting", why=f"back after an outage of {away_s / 60.0:.0f} min")
             continue
         known = f"{away_s / 3600.0:.1f} h" if away_s >= 0.0 else "a time that is not known (the clock was not set)"
-        run = replace(run, phase="holding", why=f"power was out for {known}")
+        run = run._replace(phase="holding", why=f"power was out for {known}")
         events.append(
             Event(
                 kind="held-after-outage",
@@ -247,7 +249,7 @@ def _consequences(run: Run, verdict: Verdict, trips: tuple[Alarm, ...], events: 
     phase = lead(run.phase, "hold")
     if phase is None:
         return run
-    return replace(run, phase=phase, why=f"tripped: {trips[0].key}")
+    return run._replace(phase=phase, why=f"tripped: {trips[0].key}")
 
 
 def _outputs(

@@ -6,7 +6,7 @@ cap ends every run.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from dryward.core.commands import Event
 from dryward.core.phases import ACTIVE, Phase, Trigger, follow
@@ -16,8 +16,7 @@ from dryward.core.weighing import PieceState, has_lost
 HOUR_S = 3600.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
+class Run(NamedTuple):
     """The run and its place in the program. ``step_index`` equal to the number of steps means: keeping warm."""
 
     phase: Phase = "idle"
@@ -101,18 +100,9 @@ def advance(
 def replace_clock(run: Run, dt_s: float, *, inside: bool) -> Run:
     """Count ``dt_s`` for the step, and for its dwell when ``inside``."""
     return Run(
-        phase=run.phase,
-        run_id=run.run_id,
-        program=run.program,
-        step_index=run.step_index,
-        step_s=run.step_s + dt_s,
-        dwell_s=run.dwell_s + dt_s if inside else run.dwell_s,
-        in_band=inside,
-        started_s=run.started_s,
-        ended_s=run.ended_s,
-        why=run.why,
-        step_why=run.step_why,
-    )
+        run.phase, run.run_id, run.program, run.step_index, run.step_s + dt_s, run.dwell_s + dt_s if inside else run.dwell_s,
+        inside, run.started_s, run.ended_s, run.why, run.step_why,
+    )  # fmt: skip
 
 
 def over(ends: Ends, run: Run, pieces: tuple[PieceState, ...], core_c: float | None) -> str | None:
@@ -162,7 +152,7 @@ def _next_step(
         text=f"Step {index + 1} of {len(program.steps)}, {following.name}, has begun: {step.name} is over, {why}.",
         value=float(index),
     )
-    return replace(run, step_index=index, step_s=0.0, dwell_s=0.0, in_band=False, step_why=why), (event,)
+    return run._replace(step_index=index, step_s=0.0, dwell_s=0.0, in_band=False, step_why=why), (event,)
 
 
 def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) -> tuple[Run, tuple[Event, ...]]:
@@ -177,7 +167,7 @@ def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) 
         meaning="The pieces go on losing weight while they are kept warm.",
         advice="Take the pieces out, cool them quickly, keep them cold.",
     )
-    return replace(run, step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why, step_why=why), (
+    return run._replace(step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why, step_why=why), (
         event,
     )
 
@@ -185,7 +175,7 @@ def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) 
 def _keep_warm(run: Run, pieces: tuple[PieceState, ...], dt_s: float, now: float) -> tuple[Run, tuple[Event, ...]]:
     program = run.program
     assert program is not None
-    run = replace(run, step_s=run.step_s + dt_s)
+    run = run._replace(step_s=run.step_s + dt_s)
     gone = bool(pieces) and all(p.status == "pulled" for p in pieces)
     if gone or run.step_s >= program.at_end.max_h * HOUR_S:
         why = "every piece was taken out" if gone else f"kept warm for {program.at_end.max_h:g} h"
@@ -215,4 +205,4 @@ def end(run: Run, trigger: Trigger, why: str, now: float) -> Run:
     phase = follow(run.phase, trigger)
     if phase is None:
         return run
-    return replace(run, phase=phase, why=why, ended_s=now)
+    return run._replace(phase=phase, why=why, ended_s=now)
