@@ -17,7 +17,6 @@ HERE = "dryward.doors.calc"
         "brine": (f"{HERE}.brine:brine", "Strength and water activity of salt in water."),
         "cure": (f"{HERE}.cure:cure", "Nitrite and nitrate of a curing salt against a limit."),
         "drying": (f"{HERE}.drying:drying", "Water left, salt in it and estimated water activity."),
-        "forecast": (f"{HERE}.forecast:forecast", "When each piece will be done, from its weighings."),
         "lethality": (f"{HERE}.lethality:lethality", "What the record of a core probe adds up to."),
         "seasoning": (f"{HERE}.seasoning:seasoning", "Grams of salt, curing salt and spices for each piece."),
         "statement": (f"{HERE}.statement:statement", "What can be said of a finished piece, and its label."),
