@@ -1,7 +1,7 @@
 """Healthy hours made as hard as they come: what a guard must put up with, drawn from a seed.
 
-Cold starts, steps up and down, ramps, holds and resumes, doors opened for a minute, mains that wander and jump by up
-to 20 %, readings of which 30 % fail, noise, day and night, with and without a door switch, before and after tuning.
+Cold starts, steps up and down, ramps, holds and resumes, doors opened for a minute, mains that wander by 20 % or jump by
+10 %, readings of which 30 % fail, noise, day and night, with and without a door switch, before and after tuning.
 """
 
 from __future__ import annotations
@@ -78,7 +78,7 @@ def story(model: Model, seed: int, hours: float) -> Story:
     while at < seconds and not swing:
         until = at + chance.randrange(600, 7200)
         mains.append(
-            Fault(at_s=float(at), until_s=float(until), kind="mains", value=chance.choice((0.8, 0.9, 1.1, 1.2)))
+            Fault(at_s=float(at), until_s=float(until), kind="mains", value=chance.choice((0.9, 1.1)))
         )
         at = until + chance.randrange(600, 7200)
     doors, at = [], chance.randrange(300, 5400)

@@ -245,8 +245,11 @@ def _response(
         # Air that is warm and falls towards the room's may be a dead heater or weak mains, not swapped sensors.
         if not _heated(layout, sensors, air_c) and w.falls_at_full_power(watch, limits, now=now):
             found.append(Condition("reversed", "", air_c))
-    if watch.budget is not None and watch.budget.spent_s >= limits.no_response_power_s:
-        found.append(Condition("no-heat-near-target", "", air_c))
+    spent = w.spent_in_vain(watch, limits, plant, now=now)
+    if spent:
+        why = "much heat and no rise: the heat waits, to see whether the air falls without it"
+        if spent == "vain":
+            found.append(Condition("no-heat-near-target", "", air_c))
     if watch.below_ks >= limits.below_band_ks:
         found.append(Condition("below-band", "", air_c))
         if watch.below_ks >= 3.0 * limits.below_band_ks:

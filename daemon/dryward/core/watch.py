@@ -19,7 +19,8 @@ TRAIL_EVERY_S = 20.0
 SMOOTH_S = 10.0  # smoothing of the air where a rise or fall is judged
 SHORTEST_WINDOW_S = 60.0
 SETTLED = 1.45  # times ``response_s`` at full power before an answer is missed: the first heat has a way to go
-MOVES_K = 0.3  # a change within a minute that is no noise
+MOVES_K = 0.3  # a change of the smoothed air that is no noise
+DOOR_FALLS_K = 4.0  # a fall within a minute that no dead heater makes
 DOOR_REST_S = 300.0
 FULL_DUTY = 0.95
 NEAR_TARGET_K = 1.0  # so near below the setpoint a healthy chamber holds
@@ -29,6 +30,8 @@ WEAK_MAINS = 0.64  # power left when the voltage is 20 % low
 WEAK_GAIN_K = 80.0  # rise that full power gives at least, before tuning, with weak mains
 UNTUNED_DELAY_S = 100.0  # dead time and lag of a slow, heavy chamber
 UNTUNED_ROOM_C = 22.0  # taken for the room where no sensor tells
+HOT_K = 10.0  # so far above the room, air that stays is kept there by heat
+TEST_S = 90.0  # without heat such air has fallen by a kelvin after so long
 MISSED_S = 30.0  # without so many full-power seconds the air of the heaviest chamber has fallen by a kelvin
 LEVEL_RISES_K_PER_S = 0.05 / 60.0  # 3 K/h: no faster does a room warm
 LEVEL_FALLS_S = 600.0
@@ -48,10 +51,14 @@ class Push:
 
 @dataclass(frozen=True, slots=True)
 class Budget:
-    """Full-power seconds spent without a rise of 1 K above ``lowest_c`` (F8)."""
+    """Full-power seconds spent without a rise of 1 K above ``lowest_c`` (F8).
+
+    ``test_c``: the heat is being withheld to see whether air of this temperature falls without it.
+    """
 
     spent_s: float
     lowest_c: float
+    test_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +112,7 @@ class Watch:
     off: Off | None = None
     band: Band = NOT_JUDGED
     still: Still | None = None
-    duty: float = 0.0
+    duty: float = 0.0  # the share of power when the heater was last on
     quiet_until_s: float = -1.0e9  # the door: until then only what is too hot is judged
 
     @property
@@ -136,7 +143,7 @@ class Seen(NamedTuple):
 def follow(watch: Watch, limits: Limits, plant: Plant | None, seen: Seen, *, dt_s: float, now: float) -> Watch:
     """Return the watch after a tick with a good reading of the air."""
     quiet_until_s = now + DOOR_REST_S if seen.door_open else watch.quiet_until_s
-    budget = _spent(watch.budget, plant, seen, dt_s)
+    budget = _spent(watch.budget, limits, plant, seen, dt_s)
     off = _turned_off(watch.off, heater_on=seen.heater_on, fan_on=seen.fan_on, now=now)
     if now < quiet_until_s:
         band = _band(watch.band, (), seen.air_c, limits, seen, quiet=True, dt_s=dt_s, now=now)
@@ -158,9 +165,9 @@ def follow(watch: Watch, limits: Limits, plant: Plant | None, seen: Seen, *, dt_
     if off is not None and now - off.since_s >= off_wait_s(limits, plant):
         off = _levelled(off, seen, dt_s)
     band = _band(watch.band, trail, smooth_c, limits, seen, quiet=False, dt_s=dt_s, now=now)
-    return Watch(
-        smooth_c, trail, push, budget, off, band, _moved(watch.still, limits, seen, now), seen.duty, quiet_until_s
-    )
+    budget = _tested(budget, trail, limits, seen, smooth_c, now)
+    duty = seen.duty if seen.heater_on else watch.duty
+    return Watch(smooth_c, trail, push, budget, off, band, _moved(watch.still, limits, seen, now), duty, quiet_until_s)
 
 
 def blind(watch: Watch, *, heater_on: bool, fan_on: bool, now: float) -> Watch:
@@ -169,19 +176,36 @@ def blind(watch: Watch, *, heater_on: bool, fan_on: bool, now: float) -> Watch:
     return Watch(budget=watch.budget, off=off, band=watch.band, quiet_until_s=watch.quiet_until_s)
 
 
-def _spent(budget: Budget | None, plant: Plant | None, seen: Seen, dt_s: float) -> Budget | None:
+def _spent(budget: Budget | None, limits: Limits, plant: Plant | None, seen: Seen, dt_s: float) -> Budget | None:
     """F8: power given below the setpoint. At full duty all of it counts, else what is more than the air needs to stay."""
-    if seen.setpoint_c is None:
+    if seen.setpoint_c is None or seen.air_c >= seen.setpoint_c:
         return None
+    if budget is not None and budget.test_c is not None:
+        # Without heat it fell, so the heat had arrived: a heater at its limit, to be looked at again later.
+        fell = seen.air_c <= budget.test_c - 1.0
+        return Budget(-2.0 * limits.no_response_power_s, seen.air_c) if fell else budget
     full = seen.duty >= FULL_DUTY
-    if seen.air_c >= seen.setpoint_c - (0.0 if full else NEAR_TARGET_K):
+    if not full and seen.air_c >= seen.setpoint_c - NEAR_TARGET_K:
         return None
     if budget is None or seen.air_c >= budget.lowest_c + 1.0:
         return Budget(0.0, seen.air_c)
     spent_s = budget.spent_s + (dt_s if seen.heater_on else 0.0)
     if not full:
         spent_s -= dt_s * (seen.air_c - seen.room_c) / (WEAK_GAIN_K if plant is None else WEAK_MAINS * plant.gain_k)
-    return Budget(max(spent_s, 0.0), min(budget.lowest_c, seen.air_c))
+        spent_s = max(spent_s, min(budget.spent_s, 0.0))
+    return Budget(spent_s, min(budget.lowest_c, seen.air_c))
+
+
+def _tested(
+    budget: Budget | None, trail: Trail, limits: Limits, seen: Seen, smooth_c: float, now: float
+) -> Budget | None:
+    """F8: begin to withhold heat where hot air neither rises nor falls at full power: is it the heat that keeps it there?"""
+    if budget is None or budget.test_c is not None or budget.spent_s < limits.no_response_power_s:
+        return budget
+    minute_ago_c = value_before(trail, now - 60.0)
+    if seen.air_c < seen.room_c + HOT_K or minute_ago_c is None or smooth_c < minute_ago_c - MOVES_K:
+        return budget
+    return Budget(budget.spent_s, budget.lowest_c, smooth_c)
 
 
 def _turned_off(off: Off | None, *, heater_on: bool, fan_on: bool, now: float) -> Off | None:
@@ -287,7 +311,7 @@ def no_response(watch: Watch, limits: Limits, plant: Plant | None, *, room_c: fl
     if push is None or setpoint_c is None or air_c is None:
         return False
     push_s = now - push.since_s
-    if push_s < SETTLED * limits.response_s:
+    if push_s < SETTLED * limits.response_s or _like_a_door(watch.trail, air_c, now):
         return False
     # What tuning found is how the air answers at first; walls and meat follow later and make it slower.
     if plant is not None and push_s < SETTLED * limits.response_s + TRAIL_EVERY_S:
@@ -297,6 +321,14 @@ def no_response(watch: Watch, limits: Limits, plant: Plant | None, *, room_c: fl
         return False
     from_c = value_before(watch.trail, now - limits.response_s)
     return from_c is not None and air_c - from_c < limits.response_k
+
+
+def _like_a_door(trail: Trail, air_c: float, now: float) -> bool:
+    """Say whether the air rises now, or falls as only an open door makes it fall."""
+    just_now_c, minute_ago_c = value_before(trail, now - TRAIL_EVERY_S), value_before(trail, now - 60.0)
+    if just_now_c is not None and air_c > just_now_c + MOVES_K:
+        return True
+    return minute_ago_c is not None and air_c < minute_ago_c - DOOR_FALLS_K
 
 
 def _too_little(watch: Watch, push: Push, plant: Plant, *, air_c: float, room_c: float, now: float) -> bool:
@@ -312,7 +344,7 @@ def _too_little(watch: Watch, push: Push, plant: Plant, *, air_c: float, room_c:
     held = max(push.share, (from_c - room_c) / plant.gain_k)
     power_k = min(0.5 * (1.0 - held), 0.75 * (WEAK_MAINS - held)) * plant.gain_k
     need_k = power_k * (1.0 - exp(-window_s / plant.time_constant_s))
-    return need_k >= 1.0 and air_c - from_c < need_k - 0.3
+    return need_k >= 1.0 and air_c - from_c < need_k - MOVES_K
 
 
 def falls_at_full_power(watch: Watch, limits: Limits, *, now: float) -> bool:
@@ -326,6 +358,16 @@ def falls_at_full_power(watch: Watch, limits: Limits, *, now: float) -> bool:
     before_c = value_before(watch.trail, now - limits.reversed_s)
     from_c = push.from_c if before_c is None or now - push.since_s < limits.reversed_s else before_c
     return from_c - air_c > limits.reversed_k
+
+
+def spent_in_vain(watch: Watch, limits: Limits, plant: Plant | None, *, now: float) -> str:
+    """F8: return 'vain', 'doubtful' (take the heat away and see), or '' while there is budget left."""
+    budget, off = watch.budget, watch.off
+    if budget is None or budget.spent_s < limits.no_response_power_s:
+        return ""
+    if budget.test_c is None:
+        return "vain"
+    return "vain" if off is not None and now - off.since_s >= after_heat_s(plant) + TEST_S else "doubtful"
 
 
 def rises_while_off(watch: Watch, limits: Limits, *, air_c: float) -> bool:
