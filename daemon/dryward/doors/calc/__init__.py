@@ -19,6 +19,7 @@ HERE = "dryward.doors.calc"
         "drying": (f"{HERE}.drying:drying", "Water left, salt in it and estimated water activity."),
         "lethality": (f"{HERE}.lethality:lethality", "What the record of a core probe adds up to."),
         "seasoning": (f"{HERE}.seasoning:seasoning", "Grams of salt, curing salt and spices for each piece."),
+        "forecast": (f"{HERE}.forecast:forecast", "When each piece will be done, from its weighings."),
         "statement": (f"{HERE}.statement:statement", "What can be said of a finished piece, and its label."),
         "yield": (f"{HERE}.yields:finished_yield", "Finished weight and cost per finished kg."),
     },

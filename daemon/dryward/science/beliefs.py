@@ -1,0 +1,213 @@
+"""What the weighings of a piece say about its drying: every shape, floor and view is followed and weighed by its evidence.
+
+A *cell* is a drying shape with a place for its floor; a *view* is an error of the weighing, a steadiness of the pace and an idea of
+what limits drying. The trust given beforehand is wide on purpose: nothing here is fitted to a data set.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import pairwise
+
+from dryward.science.pace import LIMITS, MIDDLE, Limit
+from dryward.science.shapes import Shape, shapes
+from dryward.science.track import Belief, PacePrior, Point, follow
+
+DEPTHS = (0.15, 0.28, 0.42, 0.56, 0.7, 0.81, 0.89, 0.95, 0.985)
+"""Target loss as a share of all the loss that this air can bring: 0.7 puts the floor well below the target."""
+
+BEYOND = (1.02, 1.07, 1.15, 1.3, 1.6, 2.2)
+"""The same with the floor above the target: never with this air."""
+
+BEYOND_TRUST = 0.004
+"""People choose targets that can be reached; a plateau must show itself before "never" is said."""
+
+BRAKING, BRAKING_SPREAD, QUARTERS = 1.15, 0.18, 4.0 / 3.0
+"""How much slower the last quarter of the way to the target goes than the rest, and its log spread: published curves mostly brake."""
+
+NOISES = (0.0001, 0.0004, 0.0015, 0.005)
+"""Error of a weighing as a share of the green weight: laboratory balance to kitchen scale."""
+
+WANDERS = ((0.08, 0.0, 0.3), (0.2, 0.0, 0.45), (0.5, 0.0, 0.25), (0.08, 0.3, 0.2))
+"""How much the pace wanders with each e-fold of progress, and the trust in it."""
+
+INDEPENDENT = 12
+"""So many weighings of one curve count fully as evidence; more do not make the shapes more different than they are."""
+
+ALONE = 0.25
+"""Trust that a piece dries unlike its neighbours."""
+
+CAP = 4.0
+"""One neighbour multiplies the trust in a shape by no more than this."""
+
+SCOUTS = frozenset(("Page 0.7", "Page 1", "order 0.5", "knee 0.6"))
+SCOUTED = frozenset((0.28, 0.7, 0.95))
+KEPT_VIEWS, KEPT_NATS = 6, 5.0
+"""Views are tried on a few cells first; these many of the best, within so much evidence, are followed on all cells."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A shape with a floor, placed by ``depth``."""
+
+    shape: Shape
+    depth: float
+    trust: float
+
+    def floor(self, target: float) -> float:
+        """Return the floor as a share of the green weight, for a target given so."""
+        return 1.0 - (1.0 - target) / self.depth
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """How the weighings are looked at."""
+
+    noise: float
+    wander: float
+    flicker: float
+    limit: Limit
+    trust: float
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A belief about a piece under one cell and view, with its log weight."""
+
+    cell: int
+    view: View
+    belief: Belief
+    weight: float
+
+
+@cache
+def cells() -> tuple[Cell, ...]:
+    """Return all cells; their trusts add up to 1."""
+    edges = [0.05, *((a + b) / 2.0 for a, b in pairwise(DEPTHS)), 1.0]
+    found = []
+    for shape in shapes():
+        for depth, (low, high) in zip(DEPTHS, pairwise(edges), strict=True):
+            braking = shape.stage(1.0 - depth) / shape.stage(1.0 - depth / QUARTERS) / QUARTERS
+            odd = math.log(braking / BRAKING) / BRAKING_SPREAD
+            found.append(
+                Cell(
+                    shape,
+                    depth,
+                    shape.trust * (high - low) * depth**0.5 * (0.01 + math.exp(-0.5 * odd * odd)),
+                )
+            )
+        found += [Cell(shape, depth, shape.trust * BEYOND_TRUST / len(BEYOND)) for depth in BEYOND]
+    whole = math.fsum(cell.trust for cell in found)
+    return tuple(Cell(cell.shape, cell.depth, cell.trust / whole) for cell in found)
+
+
+def explore(
+    points: Sequence[Point],
+    gains: Mapping[Limit, Sequence[float]],
+    *,
+    target: float,
+    resolution: float,
+    pace: PacePrior | None,
+) -> list[Found]:
+    """Follow a piece through all cells and the views worth it; ``target`` and ``resolution`` are shares of the green weight.
+
+    ``gains`` holds the gains under each limit to be tried: only one where the air did not change.
+    """
+    least = max(0.3 * resolution, 2e-5)
+    views = [
+        View(noise, wander, flicker, limit, trust * (limit.trust if len(gains) > 1 else 1.0))
+        for noise in sorted({max(noise, least) for noise in NOISES})
+        for wander, flicker, trust in WANDERS
+        for limit in gains
+    ]
+    scouts = [index for index, cell in enumerate(cells()) if cell.shape.name in SCOUTS and cell.depth in SCOUTED]
+    found: list[Found] = []
+    for view in _worth(views, [_seen(points, gains, view, scouts, target, pace) for view in views]):
+        found += _seen(points, gains, view, range(len(cells())), target, pace)
+    return found
+
+
+def _worth(views: Sequence[View], seen: Sequence[Sequence[Found]]) -> list[View]:
+    """The views under which the scouts explain the weighings best."""
+    scores = [(log_sum([one.weight for one in found]), place) for place, found in enumerate(seen) if found]
+    best = max(scores, default=(0.0, 0))[0]
+    return [views[place] for score, place in sorted(scores, reverse=True)[:KEPT_VIEWS] if score > best - KEPT_NATS]
+
+
+def _seen(
+    points: Sequence[Point],
+    gains: Mapping[Limit, Sequence[float]],
+    view: View,
+    places: Sequence[int],
+    target: float,
+    pace: PacePrior | None,
+) -> list[Found]:
+    share = min(1.0, math.sqrt(INDEPENDENT / len(points)))
+    found = []
+    for place in places:
+        cell = cells()[place]
+        floor = cell.floor(target)
+        if floor < 0.0:
+            continue
+        belief = follow(
+            points,
+            gains[view.limit],
+            cell.shape,
+            floor=floor,
+            noise=view.noise,
+            wander=view.wander,
+            flicker=view.flicker,
+            prior=pace,
+        )
+        if belief is not None:
+            found.append(Found(place, view, belief, share * belief.evidence + math.log(cell.trust * view.trust)))
+    return found
+
+
+def shares(found: Sequence[Found]) -> list[float]:
+    """Return the weights of the beliefs, adding up to 1."""
+    whole = log_sum([one.weight for one in found])
+    return [math.exp(one.weight - whole) for one in found]
+
+
+def by_cell(found: Sequence[Found]) -> list[float]:
+    """Return the share of each cell."""
+    whole = [0.0] * len(cells())
+    for one, share in zip(found, shares(found), strict=True):
+        whole[one.cell] += share
+    return whole
+
+
+def advised(found: Sequence[Found], others: Sequence[Sequence[float]]) -> list[Found]:
+    """Weigh the beliefs anew, knowing the cell shares of other pieces that dry alike.
+
+    Partial pooling: with probability ``ALONE`` a piece has a shape of its own, otherwise that of the others, which is known as far as
+    they show it. Whether a floor lies beyond the target is left to each piece's own weighings.
+    """
+    if not others or not found:
+        return list(found)
+    trusts = [cell.trust for cell in cells()]
+    common = [
+        math.log(trust) + sum(math.log(min(CAP, ALONE + (1.0 - ALONE) * other[place] / trust)) for other in others)
+        for place, trust in enumerate(trusts)
+    ]
+    whole = log_sum(common)
+    advice = [
+        math.log(ALONE + (1.0 - ALONE) * math.exp(value - whole) / trust) if cell.depth < 1.0 else 0.0
+        for value, trust, cell in zip(common, trusts, cells(), strict=True)
+    ]
+    return [Found(one.cell, one.view, one.belief, one.weight + advice[one.cell]) for one in found]
+
+
+def log_sum(values: Sequence[float]) -> float:
+    """Return the log of the sum of exponentials."""
+    top = max(values)
+    return top + math.log(math.fsum(math.exp(value - top) for value in values))
+
+
+def limits_for(varied: bool) -> tuple[Limit, ...]:
+    """Return the limits that the weighings can tell apart: all where the air has varied, else one in the middle."""
+    return LIMITS if varied else (MIDDLE,)
