@@ -16,6 +16,9 @@ from dryward.core.inputs import Notice, Weigh
 from dryward.core.phases import Phase
 from dryward.doors.mqtt.payload import Watcher, decode, encode, rebuild
 from dryward.doors.mqtt.table import NODES, Property
+from dryward.record.moments import Stamp
+from dryward.service.loop import View
+from dryward.service.snapshot import glance
 from tests.core.bench_chamber import AIR, HUMIDITY, Bench, chamber, piece
 from tests.doors.test_mqtt_table import running, seen
 
@@ -111,6 +114,21 @@ def test_only_what_has_changed_is_told() -> None:
     assert told["air/air-c"] == "41.0"
     assert "program/phase" not in told
     assert "piece-a/name" not in told
+
+
+def test_a_glance_tells_of_what_is_told_at_once_and_of_nothing_else() -> None:
+    bench = running()
+    watcher = Watcher()
+    watcher.changes(seen(bench))
+    view = View(bench.tick, bench.state, Stamp(utc_s=1.76e9), bench.last.on)
+    first = {topic for topic, _, _ in watcher.quick_changes(glance(bench.layout, view))}
+    assert first >= {"air/air-c", "air/setpoint-c", "program/phase", "program/in-band", "output-heater/on"}
+    assert not first & {"program/step-h", "air/rh-pct", "output-heater/operations", "chamber/utc"}
+    bench.turn(41.0)
+    view = View(bench.tick, bench.state, Stamp(utc_s=1.76e9), bench.last.on)
+    told = {topic: payload for topic, payload, _ in watcher.quick_changes(glance(bench.layout, view))}
+    assert told["air/air-c"] == "41.0"
+    assert set(told) <= {"air/air-c", "air/setpoint-c", "air/quality", "program/in-band"}
 
 
 def test_another_batch_is_another_set_of_nodes() -> None:

@@ -59,7 +59,7 @@ def test_a_unit_in_a_name_is_the_unit_that_is_told() -> None:
 def test_nodes_follow_the_chamber_as_it_is() -> None:
     ids = [topic_id for _, topic_id, _ in parts(seen(running()))]
     assert ids == [
-        "chamber", "program", "air", "sensor-air", "output-heater", "output-fan", "output-contactor",
+        "chamber", "program", "air", "output-heater", "output-fan", "output-contactor", "sensor-air",
         "piece-a", "piece-b", "alarms", "health", "messages",
     ]  # fmt: skip
 

@@ -25,7 +25,6 @@ def glance(layout: Layout, view: View) -> dict[str, Any]:
         "run": _run(view.state),
         "air": _air(layout, view.state),
         "outputs": {o.name: o.name in view.on for o in layout.chamber.outputs},
-        "operations": operations(view.state),
     }
 
 
@@ -51,6 +50,7 @@ def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[s
         "duty": round(state.control.duty, 3),
         "no_heat": state.no_heat,
         "energy_kwh": round(energy_j(layout, state) / JOULES_PER_KWH, 3),
+        "operations": operations(state),
         "pieces": [_piece(p, now, view.stamp.utc_s) for p in state.pieces],
         "meat": _meat(layout, state),
         "alarms": [_alarm(a, now) for a in state.alarms if a.phase != "pending"],

@@ -64,7 +64,7 @@ class Mqtt:
         self._turned_s = self._well_s = monotonic()
         self._showed_s = 0.0
         self._whole_s = 0.0
-        self._eventful = False
+        self._eventful = self._ticking = False
         self._told_lost = self._in = False
         self._tail = ""
         self._short = 0
@@ -158,12 +158,13 @@ class Mqtt:
         ticking = now_s - self._turned_s < HUNG_S
         if now_s - self._showed_s < SHOW_EVERY_S or not (self._turned or not ticking):
             return
-        whole = self._eventful or not session.described or not ticking or now_s - self._whole_s >= WHOLE_EVERY_S
+        other = self._eventful or ticking is not self._ticking or not session.described
+        whole = other or not ticking or now_s - self._whole_s >= WHOLE_EVERY_S
         self._turned, self._showed_s = False, now_s
         if not whole:
             session.glance(self._glance())
             return
-        self._eventful, self._whole_s = False, now_s
+        self._eventful, self._ticking, self._whole_s = False, ticking, now_s
         waiting = self._outbox.waiting()
         about = {"ticking": ticking, "waiting": waiting.letters, "lost": waiting.dropped, "version": __version__}
         session.show(self._status() | {"messages": about})

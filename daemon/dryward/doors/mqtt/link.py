@@ -32,7 +32,7 @@ CONNECT_S = 5.0
 WINDOW = 20
 """Messages in flight. No more than a broker takes by default, so that none has to be told to slow down."""
 STUCK_S = 30.0  # nothing is acknowledged for so long: the connection is given up, however alive it looks
-CHECK_EVERY_S = 1.0
+CHECK_EVERY_S = 2.0
 QOS = 1
 
 
@@ -133,6 +133,7 @@ class Link:
             return self._client.publish(topic, content, 0, retain).mid
         if not self._in_flight:
             self._moved_s = monotonic()
+            self._client.on_publish = self._on_publish
         mid = self._client.publish(topic, content, QOS, retain).mid
         self._in_flight.add(mid)
         return mid
@@ -141,10 +142,7 @@ class Link:
         """Write what waits to be written, as far as the line takes it."""
         with suppress(OSError, ValueError):  # the next pump finds out
             if not self._closed and self._client.want_write():
-                sock = self._client.socket()
-                sock.setsockopt(6, 3, 1)
                 self._client.loop_write()
-                sock.setsockopt(6, 3, 0)
 
     def pump(self, wait_s: float) -> bool:
         """Wait for the broker or for ``wake``, take what comes, send what waits. False: the connection is over."""
@@ -227,7 +225,6 @@ class Link:
         client.connect_timeout = CONNECT_S
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
-        client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
         # Without it every message would be written inside publish; so it waits for the next pump.
@@ -267,6 +264,8 @@ class Link:
             self._in_flight.discard(mid)
             self._moved_s = monotonic()
             self.acknowledged.append((mid, str(reason) if reason.is_failure else ""))
+            if not self._in_flight:
+                self._client.on_publish = None  # it would cost more than the sending of what nobody confirms
 
     def _on_subscribe(
         self, client: Client, data: Any, mid: int, reasons: list[ReasonCode], properties: Properties | None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 from itertools import repeat
 from math import isfinite
@@ -74,33 +74,21 @@ class Watcher:
     """Finds what has changed from one look to the next; most of the time most nodes have not, and cost next to nothing."""
 
     def __init__(self) -> None:
-        self._last: dict[str, tuple[Any, ...]] = {}
+        self._whole: dict[str, tuple[Any, ...]] = {}
+        self._quick: dict[str, tuple[Any, ...]] = {}
 
     def changes(self, snapshot: Mapping[str, Any]) -> tuple[list[Change], bool]:
         """Return what has changed in a whole snapshot. True: there are other nodes, so everything is named anew."""
         found = list(parts(snapshot))
         ids = [topic_id for _, topic_id, _ in found]
-        renewed = ids != list(self._last)
+        renewed = ids != list(self._whole)
         if renewed:
-            self._last = dict.fromkeys(ids, ())
-        return self._compared(found), renewed
+            self._whole = dict.fromkeys(ids, ())
+        return _compared(found, self._whole, _every), renewed
 
     def quick_changes(self, glance: Mapping[str, Any]) -> list[Change]:
-        """Return what has changed in a glance; ``changes`` must have been asked before."""
-        return self._compared(quick_parts(glance))
-
-    def _compared(self, found: Iterable[Part]) -> list[Change]:
-        changed: list[Change] = []
-        for node, topic_id, values in found:
-            row = _row(node, values)
-            before = self._last[topic_id]
-            if row == before:
-                continue
-            self._last[topic_id] = row
-            for prop, value, old in zip(node.properties, row, before or repeat(_NEVER), strict=False):
-                if value != old:
-                    changed.append((f"{topic_id}/{prop.id}", encode(prop, value) or "", prop.every_s))
-        return changed
+        """Return what has changed in a glance, of what is told at once."""
+        return _compared(quick_parts(glance), self._quick, _at_once)
 
 
 def rebuild(topics: Mapping[str, str]) -> dict[str, Any]:
@@ -159,18 +147,46 @@ def _number(value: float, digits: int) -> str | None:
     return written if written.strip("-0.") else written.removeprefix("-")
 
 
-def _row(node: Node, values: Mapping[str, Any]) -> tuple[Any, ...]:
-    getter = _getter(node.id)
-    try:
-        row: tuple[Any, ...] = getter(values)
-    except KeyError:  # a part that is not there, such as the record's health in a rehearsal
-        row = tuple([values.get(prop.key) for prop in node.properties])
-    return row
+Choice = tuple[tuple[Property, ...], Callable[[Mapping[str, Any]], tuple[Any, ...]]]
+"""Some properties of a node, and what takes their values out of its part of a snapshot."""
+
+
+def _compared(found: Iterable[Part], last: dict[str, tuple[Any, ...]], choose: Callable[[str], Choice]) -> list[Change]:
+    changed: list[Change] = []
+    for node, topic_id, values in found:
+        properties, take = choose(node.id)
+        row = take(values)
+        before = last.get(topic_id, ())
+        if row == before:
+            continue
+        last[topic_id] = row
+        for prop, value, old in zip(properties, row, before or repeat(_NEVER), strict=False):
+            if value != old:
+                changed.append((f"{topic_id}/{prop.id}", encode(prop, value) or "", prop.every_s))
+    return changed
 
 
 @cache
-def _getter(node_id: str) -> itemgetter[Any]:
-    return itemgetter(*[prop.key for prop in BY_ID[node_id].properties])
+def _every(node_id: str) -> Choice:
+    return _choice(BY_ID[node_id].properties)
+
+
+@cache
+def _at_once(node_id: str) -> Choice:
+    return _choice(tuple(p for p in BY_ID[node_id].properties if not p.every_s))
+
+
+def _choice(properties: tuple[Property, ...]) -> Choice:
+    getter = itemgetter(*[prop.key for prop in properties])  # of one key it would be no tuple; every node has more
+
+    def take(values: Mapping[str, Any]) -> tuple[Any, ...]:
+        try:
+            row: tuple[Any, ...] = getter(values)
+        except KeyError:  # a part that is not there, such as the record's health in a rehearsal
+            row = tuple([values.get(prop.key) for prop in properties])
+        return row
+
+    return properties, take
 
 
 @cache

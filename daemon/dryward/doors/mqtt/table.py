@@ -220,23 +220,24 @@ Part = tuple[Node, str, Mapping[str, Any]]
 
 
 def quick_parts(glance: Mapping[str, Any]) -> Iterator[Part]:
-    """Yield the nodes that change from one second to the next: of a glance, or of a whole snapshot."""
+    """Yield the nodes that change from one second to the next."""
     yield BY_ID["program"], "program", glance["run"]
     yield BY_ID["air"], "air", glance["air"]
-    operations = glance["operations"]
-    yield from _each(
-        "output", [{"name": n, "on": on, "operations": operations.get(n)} for n, on in glance["outputs"].items()]
-    )
+    yield from _each("output", [{"name": name, "on": on} for name, on in glance["outputs"].items()])
 
 
 def parts(snapshot: Mapping[str, Any]) -> Iterator[Part]:
     """Yield every node of a snapshot."""
-    yield BY_ID["chamber"], "chamber", snapshot
-    yield from quick_parts(snapshot)
-    yield from _each("sensor", snapshot["sensors"])
-    yield from _each("piece", snapshot["pieces"])
+    operations = snapshot["operations"]
+    outputs = [{"name": n, "on": on, "operations": operations.get(n)} for n, on in snapshot["outputs"].items()]
     alarms = snapshot["alarms"]
     listed = [{key: alarm[key] for key in ALARM_KEYS} for alarm in alarms]
+    yield BY_ID["chamber"], "chamber", snapshot
+    yield BY_ID["program"], "program", snapshot["run"]
+    yield BY_ID["air"], "air", snapshot["air"]
+    yield from _each("output", outputs)
+    yield from _each("sensor", snapshot["sensors"])
+    yield from _each("piece", snapshot["pieces"])
     yield BY_ID["alarms"], "alarms", {"count": len(alarms), "trips": sum(a["trip"] for a in alarms), "list": listed}
     yield BY_ID["health"], "health", snapshot["record"] or {}
     yield BY_ID["messages"], "messages", snapshot.get("messages", {})
