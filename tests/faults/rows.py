@@ -431,7 +431,7 @@ def overrun(case: Case, model: Model) -> Cell | str:
     )
     steps = tuple(short if i == stand.state.run.step_index else s for i, s in enumerate(program.steps))
     limit_s = (1.5 * 0.5 + 1.0) * 3600.0
-    run = stand.state.run._replace(program=replace(program, steps=steps), step_s=limit_s - 5.0, dwell_s=0.0)
+    run = replace(stand.state.run, program=replace(program, steps=steps), step_s=limit_s - 5.0, dwell_s=0.0)
     stand.state = replace(stand.state, run=run)
     if case.phase != "running":
         stand.ticks(20)
@@ -503,7 +503,7 @@ def out_of_safe_band(case: Case, model: Model) -> Cell | str:
     program = stand.state.run.program
     assert program is not None
     steps = tuple(replace(s, safe_air_low_c=95.0) for s in program.steps)
-    stand.state = replace(stand.state, run=stand.state.run._replace(program=replace(program, steps=steps)))
+    stand.state = replace(stand.state, run=replace(stand.state.run, program=replace(program, steps=steps)))
     if stand.state.run.dwell_s == 0.0:
         stand.ticks(60)
         return (

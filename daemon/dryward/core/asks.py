@@ -121,7 +121,7 @@ def _trigger(state: State, trigger: Trigger, why: str) -> tuple[State, str] | st
     phase = follow(state.run.phase, trigger)
     if phase is None:
         return f"The run is {state.run.phase}: it cannot {trigger} now."
-    return replace(state, run=state.run._replace(phase=phase, why=why)), f"The run is {phase}: {why}."
+    return replace(state, run=replace(state.run, phase=phase, why=why)), f"The run is {phase}: {why}."
 
 
 def _resume(state: State, who: str) -> tuple[State, str] | str:
@@ -136,7 +136,7 @@ def _stop(state: State, ask: Stop, who: str, now: float) -> tuple[State, str] | 
     outcome = _trigger(state, "stop", why)
     if isinstance(outcome, str):
         return outcome
-    return replace(outcome[0], run=outcome[0].run._replace(ended_s=now)), outcome[1]
+    return replace(outcome[0], run=replace(outcome[0].run, ended_s=now)), outcome[1]
 
 
 def _find(state: State, name: str) -> int | str:

@@ -182,7 +182,7 @@ def _settled(run: Run, demand: Demand | None, setpoint_c: float | None, was_on: 
         case _:
             return run
     phase = lead(run.phase, "settled") if there else None
-    return run if phase is None else run._replace(phase=phase)
+    return run if phase is None else replace(run, phase=phase)
 
 
 def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: list[Event]) -> Run:
@@ -195,10 +195,10 @@ def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: li
         if 0.0 <= away_s < limits.outage_go_on_s:
             continue
         if 0.0 <= away_s <= limits.outage_ramp_s:
-            run = run._replace(phase="restarting", why=f"back after an outage of {away_s / 60.0:.0f} min")
+            run = replace(run, phase="restarting", why=f"back after an outage of {away_s / 60.0:.0f} min")
             continue
         known = f"{away_s / 3600.0:.1f} h" if away_s >= 0.0 else "a time that is not known (the clock was not set)"
-        run = run._replace(phase="holding", why=f"power was out for {known}")
+        run = replace(run, phase="holding", why=f"power was out for {known}")
         events.append(
             Event(
                 kind="held-after-outage",
@@ -249,7 +249,7 @@ def _consequences(run: Run, verdict: Verdict, trips: tuple[Alarm, ...], events: 
     phase = lead(run.phase, "hold")
     if phase is None:
         return run
-    return run._replace(phase=phase, why=f"tripped: {trips[0].key}")
+    return replace(run, phase=phase, why=f"tripped: {trips[0].key}")
 
 
 def _outputs(

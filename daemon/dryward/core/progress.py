@@ -6,7 +6,7 @@ cap ends every run.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass, replace
 
 from dryward.core.commands import Event
 from dryward.core.phases import ACTIVE, Phase, Trigger, follow
@@ -16,7 +16,8 @@ from dryward.core.weighing import PieceState, has_lost
 HOUR_S = 3600.0
 
 
-class Run(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Run:
     """The run and its place in the program. ``step_index`` equal to the number of steps means: keeping warm."""
 
     phase: Phase = "idle"
@@ -152,7 +153,7 @@ def _next_step(
         text=f"Step {index + 1} of {len(program.steps)}, {following.name}, has begun: {step.name} is over, {why}.",
         value=float(index),
     )
-    return run._replace(step_index=index, step_s=0.0, dwell_s=0.0, in_band=False, step_why=why), (event,)
+    return replace(run, step_index=index, step_s=0.0, dwell_s=0.0, in_band=False, step_why=why), (event,)
 
 
 def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) -> tuple[Run, tuple[Event, ...]]:
@@ -167,7 +168,7 @@ def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) 
         meaning="The pieces go on losing weight while they are kept warm.",
         advice="Take the pieces out, cool them quickly, keep them cold.",
     )
-    return run._replace(step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why, step_why=why), (
+    return replace(run, step_index=len(program.steps), step_s=0.0, dwell_s=0.0, in_band=False, why=why, step_why=why), (
         event,
     )
 
@@ -175,7 +176,7 @@ def _steps_over(run: Run, pieces: tuple[PieceState, ...], why: str, now: float) 
 def _keep_warm(run: Run, pieces: tuple[PieceState, ...], dt_s: float, now: float) -> tuple[Run, tuple[Event, ...]]:
     program = run.program
     assert program is not None
-    run = run._replace(step_s=run.step_s + dt_s)
+    run = replace(run, step_s=run.step_s + dt_s)
     gone = bool(pieces) and all(p.status == "pulled" for p in pieces)
     if gone or run.step_s >= program.at_end.max_h * HOUR_S:
         why = "every piece was taken out" if gone else f"kept warm for {program.at_end.max_h:g} h"
@@ -205,4 +206,4 @@ def end(run: Run, trigger: Trigger, why: str, now: float) -> Run:
     phase = follow(run.phase, trigger)
     if phase is None:
         return run
-    return run._replace(phase=phase, why=why, ended_s=now)
+    return replace(run, phase=phase, why=why, ended_s=now)
