@@ -141,3 +141,13 @@ def test_a_time_that_no_calendar_has_is_not_planned(house: House, at_utc_s: floa
 def test_a_job_that_fails_is_told(house: House, caplog: pytest.LogCaptureFixture) -> None:
     house.jobs._scheduler.add_job(lambda: 1 / 0, id="broken")
     until(lambda: "broken" in caplog.text and "division" in caplog.text, within_s=5.0, what="a line in the journal")
+
+
+def test_the_night_is_armed_and_armed_again_when_the_clock_steps(house: House) -> None:
+    done: list[str] = []
+    house.jobs.every_night(lambda: done.append("cared"))
+    (job,) = [j for j in house.jobs._scheduler.get_jobs() if j.id == "night"]
+    job.func()
+    assert done == ["cared"]
+    house.jobs._rearm()
+    assert [j.id for j in house.jobs._scheduler.get_jobs()].count("night") == 1

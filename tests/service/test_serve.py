@@ -372,3 +372,20 @@ def test_the_journal_can_sort_by_priority(monkeypatch: pytest.MonkeyPatch, capsy
         root.handlers = handlers
         root.setLevel(level)
     assert capsys.readouterr().err.splitlines() == [f"<{n}>{word}" for n in (6, 4, 3, 2) for word in ("two", "lines")]
+
+
+def test_the_record_is_cared_for_at_night(tmp_path: Path) -> None:
+    """What the scheduler does in the small hours, done now on a real daemon: a checked backup lies beside the record."""
+    from dryward.service.serve import Daemon
+    from dryward.settings import read_settings
+    from tests.service.conftest import write_twin
+
+    daemon = Daemon(read_settings(write_twin(tmp_path)), speed=20.0)
+    thread = threading.Thread(target=daemon.turn_until_stopped)
+    thread.start()
+    try:
+        daemon._night()
+    finally:
+        daemon.stop()
+        thread.join(20.0)
+    assert list((tmp_path / "backup").glob("*"))

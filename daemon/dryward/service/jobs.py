@@ -1,4 +1,4 @@
-"""Housekeeping by the wall clock: planned starts. The control tick never runs here.
+"""Housekeeping by the wall clock: planned starts, the nightly care of the record. The control tick never runs here.
 
 Jobs live in UTC and are armed again when the wall clock steps, because the scheduler's own waiting would not notice.
 A start that is due while the clock jumps far past it is not made up for: meat would start to dry at a time nobody chose.
@@ -27,6 +27,7 @@ from dryward.service.loop import Pending
 
 log = logging.getLogger("dryward")
 ANSWER_S = 30.0
+NIGHT_H, NIGHT_MIN = 2, 41  # UTC; no round hour, when other programs of the machine have their turn
 LATEST_S = 600.0
 """A planned start later than this is missed, not made up for."""
 
@@ -51,12 +52,24 @@ class Jobs:
         self._mark = mark
         self._name_run = name_run
         self._plans: dict[str, Planned] = {}
+        self._nightly: Callable[[], None] | None = None
         self._lock = Lock()
         self._scheduler = BackgroundScheduler(
             timezone=UTC, job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
         )
         self._scheduler.add_listener(_complain, EVENT_JOB_ERROR | EVENT_JOB_MISSED)
         self._scheduler.start()
+
+    def every_night(self, work: Callable[[], None]) -> None:
+        """Do ``work`` each night at a quiet minute, in the scheduler's thread; what it raises is logged."""
+        self._nightly = work
+        self._arm_night()
+
+    def _arm_night(self) -> None:
+        if self._nightly is not None:
+            self._scheduler.add_job(
+                self._nightly, "cron", hour=NIGHT_H, minute=NIGHT_MIN, id="night", replace_existing=True
+            )
 
     def plan(self, *, program: Program, at_utc_s: float, who: str) -> str:
         """Plan a start, wait until the record has been told, and say so. Raises ValueError, OverflowError or OSError for a time that no calendar has."""
@@ -98,6 +111,7 @@ class Jobs:
             plans = list(self._plans.values())
         for plan in plans:
             self._arm(plan)
+        self._arm_night()
 
     def close(self) -> None:
         self._scheduler.shutdown(wait=False)

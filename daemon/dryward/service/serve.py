@@ -28,6 +28,7 @@ from dryward.doors.outward import open_outward
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
+from dryward.record.nightly import nightly
 from dryward.record.queries import ReadError, Record
 from dryward.record.writer import RecordWriter
 from dryward.service.awake import Awake, StateCopy, count_starts, forgive_starts, wake
@@ -105,6 +106,7 @@ class Daemon:
         self._jobs = Jobs(post=self._post, mark=self._loop.mark, name_run=self._name_run)
         closing.callback(self._jobs.close)
         self._take_up_plans()
+        self._jobs.every_night(self._night)
         door = SocketDoor(
             socket,
             group=settings.service.socket_group,
@@ -281,6 +283,21 @@ class Daemon:
         pending = Pending(request, reply=replace(before, accepted=False, text="This request was carried out before."))
         pending.done.set()
         return pending
+
+    def _night(self) -> None:
+        """Back the record up, thin what is old, and say what somebody has to see to."""
+        settings = self._settings.record
+        night = nightly(
+            self._record,
+            self._writer,
+            folder=self._record.parent / "backup",
+            keep_days=settings.keep_days,
+            at_utc_s=time.time(),
+        )
+        for sentence in night.done:
+            log.info("%s", sentence)
+        for worry in night.worries:
+            log.warning("%s", worry)
 
     def _status(self) -> dict[str, Any]:
         more = {"planned": self._jobs.planned(), "reader": self._devices.reader_status()}
