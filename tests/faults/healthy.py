@@ -15,8 +15,15 @@ from dryward_hardware.twin.faults import Fault
 from dryward_hardware.twin.options import Room
 from tests.faults.stand import Fit, Model, Stand
 
-REACH_K = 58.0
-"""So far above the room a heater of the reference plants holds its air even when the mains are 20 % low."""
+REACH_K: dict[Model, float] = {"small-fan-box": 58.0, "slow-box": 58.0, "overpowered": 58.0, "dryer": 44.0}
+"""So far above the room a heater holds its air even when the mains are 20 % low; the dryer with wet meat in it."""
+CYCLES_S: dict[Model, tuple[float, ...]] = {
+    "small-fan-box": (4.0, 20.0, 40.0, 60.0),
+    "slow-box": (4.0, 40.0, 60.0, 90.0),
+    "overpowered": (4.0, 20.0, 40.0),
+    "dryer": (4.0, 20.0, 40.0),
+}
+"""Solid-state relays, and what ``dryward tune`` advises for mechanical ones."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +58,7 @@ def story(model: Model, seed: int, hours: float) -> Story:
     chance = Random(f"{model} {seed}")
     room_c = chance.uniform(12.0, 28.0)
     seconds = int(hours * 3600.0)
-    top_c = min(82.0, room_c + REACH_K - 4.0)
+    top_c = min(82.0, room_c + REACH_K[model] - 4.0)
     tuned = chance.random() < 0.7
     steps, left_h = [], hours
     if not tuned:  # an untuned heat loop learns its chamber from a cold start
@@ -70,16 +77,14 @@ def story(model: Model, seed: int, hours: float) -> Story:
         contactor=chance.random() < 0.5,
         ambient=chance.random() < 0.7,
         tuned=tuned,
-        cycle_s=chance.choice((4.0, 20.0, 40.0, 60.0)),
+        cycle_s=chance.choice(CYCLES_S[model]),
         failed_share=0.3,
     )
     swing = chance.choice((0.0, 0.2))
     mains, at = [], chance.randrange(600, 7200)
     while at < seconds and not swing:
         until = at + chance.randrange(600, 7200)
-        mains.append(
-            Fault(at_s=float(at), until_s=float(until), kind="mains", value=chance.choice((0.9, 1.1)))
-        )
+        mains.append(Fault(at_s=float(at), until_s=float(until), kind="mains", value=chance.choice((0.9, 1.1))))
         at = until + chance.randrange(600, 7200)
     doors, at = [], chance.randrange(300, 5400)
     while at < seconds:

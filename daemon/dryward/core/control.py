@@ -8,7 +8,7 @@ from typing import NamedTuple
 from dryward.core import switch
 from dryward.core.chamber import Chamber
 from dryward.core.cold import NO_COLD, ColdState, cold
-from dryward.core.heat import heat, rest
+from dryward.core.heat import halted, heat, rest
 from dryward.core.heat_state import NO_HEAT, UNTUNED_CABINET, HeatState
 from dryward.core.humidity import VentMode, dew_point_c
 from dryward.core.switch import lately
@@ -110,8 +110,10 @@ def _warmed(
 ) -> HeatState:
     """Return the heat loop after this tick; in a cabinet it begins below the setpoint and leaves the rest to the cooler."""
     loop, air_c = state.heat, air.air_c
-    if setpoint_c is None or air_c is None or air.door_open or "heater" not in has:
+    if setpoint_c is None or air.door_open or "heater" not in has:
         return rest(loop, now=now)
+    if air_c is None:
+        return halted(loop, now=now)
     if "cooler" not in has:
         return heat(
             chamber,
@@ -148,7 +150,7 @@ def cut(state: ControlState, removed: frozenset[str], now: float) -> ControlStat
     """
     loop, rig = state.heat, state.cold
     if "heater" in removed:
-        loop = rest(loop, now=now)
+        loop = halted(loop, now=now)
     if "cooler" in removed:
         rig = replace(rig, cooler=switch.cut(rig.cooler, now))
     if "humidifier" in removed:

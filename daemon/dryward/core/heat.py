@@ -34,6 +34,9 @@ from dryward.core.heat_state import (
 from dryward.core.switch import allowed
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
+LEAST_NEED, MOST_NEED = 0.6, 1.6  # times what the plant's figures say: beyond that it is the noise of the reading
+OVERSHOT_K = 3.0  # so far above, the first guess of the duty was wrong
+MOST_SEEN = 0.2  # change of duty that two cycles in a noisy reading can prove
 SMALLEST_K = 2.0  # and never for less than this
 TREND_S = 1000.0  # a step of the trim that is repeated for so long becomes its trend
 TREND_FADES_S = 3600.0  # a trend that nothing confirms is over in about so long
@@ -93,12 +96,15 @@ def heat(
             holds=share(base + learned.trim),
             now=now,
         )
-    duty = share(base + learned.trim)
+    kc, _ = loop_figures(chamber.control, plant)
+    duty = share(base + learned.trim + (kc * (aim_c - trace.level_c) if s.phase == "off" else 0.0))
     if s.phase == "fall" and trace.level_c > max(aim_c, aim_c - trace.slope_k_per_s * plant.delay_s):
         return _all(chamber, s, learned, trace, False, now)
     if s.phase == "fall":
         return _hold(chamber, s, _waiting(learned, plant.delay_s, now), trace, duty, 0.0, now)
-    return _choose(chamber, s, learned, trace, plant, aim_c - trace.level_c, duty, 0.0, now)
+    chosen = _choose(chamber, s, learned, trace, plant, aim_c - trace.level_c, duty, 0.0, now)
+    # What was given before the rest may still be under way.
+    return replace(chosen, learned=_waiting(learned, plant.delay_s, now)) if chosen.phase == "hold" else chosen
 
 
 def rest(s: HeatState, *, now: float) -> HeatState:
@@ -107,6 +113,13 @@ def rest(s: HeatState, *, now: float) -> HeatState:
         return s
     learned = replace(s.learned, answer=disturbed(s.learned.answer))
     return HeatState(learned=learned, switched_s=now if s.on else s.switched_s)
+
+
+def halted(s: HeatState, *, now: float) -> HeatState:
+    """Return the loop with its heater taken away for a moment: a cycle that holds goes on, and goes on learning."""
+    if s.phase != "hold":
+        return rest(s, now=now)
+    return replace(s, on=False, switched_s=now) if s.on else s
 
 
 def _rise(
@@ -132,7 +145,7 @@ def _rise(
         on, switched_s = _turned(chamber, s, True, now)
         return HeatState("rise", learned, trace, outlook.climb, NO_CYCLE, 1.0, on, switched_s)
     base = (setpoint_c - ambient_c) / (control.plant or outlook.seen or plant).gain_k
-    trim = learned.trim if learned.known else outlook.need - base
+    trim = learned.trim if learned.known else min(max(outlook.need, LEAST_NEED * base), MOST_NEED * base) - base
     learned = replace(learned, trim=trim, seen=outlook.seen, before_k=None)
     return _hold(chamber, s, _waiting(learned, outlook.delay_s, now), trace, share(base + trim), 0.0, now)
 
@@ -149,8 +162,12 @@ def _choose(
     now: float,
 ) -> HeatState:
     """Begin the next cycle, or leave holding where the error is so large that only full or no power makes sense."""
-    if now < learned.quiet_until_s:
+    if now < learned.quiet_until_s and error_k > -OVERSHOT_K:
         return _hold(chamber, s, learned, trace, duty, owed_s, now)
+    if now < learned.quiet_until_s:
+        # Far too much: wait no longer, and give less by what still rises.
+        less = max(trace.slope_k_per_s, 0.0) * plant.time_constant_s / plant.gain_k
+        return _all(chamber, s, replace(learned, trim=learned.trim - less), trace, False, now)
     reach_k = SURE * plant.gain_k / plant.time_constant_s * (plant.delay_s + 0.5 * chamber.control.cycle_s)
     if error_k > COLD_K:
         # So long a rise says more about today's load than what was learned of the last one.
@@ -279,7 +296,8 @@ def _second_look(plant: Plant, *, duty: float, base: float, error_k: float, befo
     """Return the trim that two cycles under the same duty show: what still drifts is too much or too little power."""
     full = plant.gain_k / plant.time_constant_s
     drift = (before_k - error_k) / over_s
-    return duty - drift / full + error_k / plant.gain_k - base
+    change = min(max(error_k / plant.gain_k - drift / full, -MOST_SEEN), MOST_SEEN)
+    return share(duty + change) - base
 
 
 def _turned(chamber: Chamber, s: HeatState, want: bool, now: float) -> tuple[bool, float]:

@@ -8,6 +8,7 @@ from dryward.core.alarms import Alarm, Condition
 from dryward.core.control import ControlState, cut
 from dryward.core.food import Food
 from dryward.core.guard import GuardState, after_restart
+from dryward.core.heat import rest
 from dryward.core.layout import Layout
 from dryward.core.progress import Run
 from dryward.core.rack_state import Rack
@@ -88,10 +89,11 @@ def adopt(layout: Layout, state: State) -> State:
     """
     fresh = first_state(layout, state.now)
     worn = {t.name: t for t in state.tallies}
+    control = cut(state.control, state.on, state.now)
     return replace(
         state,
         sensors=fresh.sensors,
-        control=cut(state.control, state.on, state.now),
+        control=replace(control, heat=rest(control.heat, now=state.now)),
         guard=after_restart(state.guard),
         on=frozenset(),
         tallies=tuple(replace(worn.get(t.name, t), on_since=None) for t in fresh.tallies),
