@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from dryward.core.alarms import tripped
 from dryward.core.chamber import Sensor
 from dryward.core.guard import GuardState, after_restart, notes
 from dryward.core.inputs import Notice
-from tests.core.bench_chamber import AIR, DOOR, LIMIT, Bench, chamber, hot, program
+from tests.core.bench_chamber import AIR, DOOR, HUMIDITY, LIMIT, Bench, chamber, hot, program
 
 FAN = Sensor(name="fan-turns", role="fan-feedback", device="frame", reads="turns", rated_low=0.0, rated_high=1.0)
 
@@ -124,3 +126,74 @@ def test_a_clock_step_is_a_note_and_nothing_more() -> None:
 def test_after_a_restart_no_window_is_remembered() -> None:
     assert after_restart(GuardState(heating_since=5.0, heating_s=100.0)).heating_since is None
     assert after_restart(GuardState(heating_since=5.0, heating_s=100.0)).heating_s == 100.0
+
+
+CONTACTOR = Sensor(
+    name="mains", role="contactor-feedback", device="frame", reads="closed", rated_low=0.0, rated_high=1.0
+)
+
+
+def test_a_contactor_that_does_not_obey_is_told() -> None:
+    """Fault contract F7 and F12: the master contactor's own report against what is switched."""
+    bench = Bench.of(chamber(sensors=(AIR, CONTACTOR)))
+    for _ in range(60):
+        bench.turn(22.0, readings=(("mains", 1.0),))
+    assert "contactor-welded" in keys(bench)
+    other = Bench.of(chamber(sensors=(AIR, CONTACTOR)))
+    other.begin()
+    for _ in range(60):
+        other.turn(22.0, readings=(("mains", 0.0),))
+    assert "contactor-open" in keys(other)
+
+
+def test_a_fan_that_says_nothing_takes_the_heat_and_is_no_trip() -> None:
+    bench = Bench.of(chamber(sensors=(AIR, FAN)))
+    bench.begin()
+    for _ in range(5):
+        bench.turn(22.0, readings=(("fan-turns", 1.0),))
+    bench.turns(40, 22.0)
+    assert not bench.heating
+    assert "nothing says that the fan turns" in bench.state.no_heat
+    assert not tripped(bench.state.alarms)
+
+
+def test_without_a_control_sensor_there_is_no_heat() -> None:
+    bench = Bench.of(chamber(sensors=(LIMIT,)))
+    bench.begin(air_c=22.0)
+    bench.turn(None, readings=(("limit", 22.0),))
+    assert not bench.heating
+    assert bench.state.no_heat == "there is no control sensor"
+
+
+def test_late_decisions_and_refused_requests_are_noted() -> None:
+    told = notes((Notice("skipped-ticks", 4.0), Notice("request-refused", 0.0, "no"), Notice("record-well")))
+    assert [e.kind for e in told] == ["skipped-ticks", "request-refused"]
+
+
+@pytest.mark.parametrize(
+    ("chamber_low", "step_low", "alarmed"), [(40.0, None, True), (40.0, 10.0, False), (0.0, None, False)]
+)
+def test_the_chambers_own_lower_humidity_holds_where_a_step_names_none(
+    chamber_low: float, step_low: float | None, alarmed: bool
+) -> None:
+    made = replace(chamber(sensors=(AIR, HUMIDITY)), humidity_low_pct=chamber_low)
+    bench = Bench.of(made)
+    step = replace(hot(air_c=60.0), safe_rh_low_pct=step_low)
+    bench.begin(with_program=program(step), air_c=60.0)
+    for _ in range(700):
+        bench.turn(60.0, readings=(("rh", 25.0),))
+    assert ("humidity-out-of-safe-band" in keys(bench)) is alarmed
+
+
+def test_much_heat_without_a_rise_is_put_to_the_test_before_it_trips() -> None:
+    """Fault contract F8: the heat waits, to see whether the air falls without it; only then is it a trip."""
+    bench = Bench.of()
+    bench.begin(with_program=program(hot(air_c=80.0)), air_c=70.0)
+    waited = False
+    for second in range(1, 1500):
+        bench.turn(70.0 + 0.05 * (second % 2))
+        waited = waited or ("much heat and no rise" in bench.state.no_heat and not tripped(bench.state.alarms))
+        if tripped(bench.state.alarms):
+            break
+    assert waited
+    assert "no-heat-near-target" in keys(bench)
