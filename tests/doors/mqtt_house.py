@@ -34,6 +34,7 @@ class House:
         self.requests: list[Request] = []
         self.turn_s: list[float] = []
         self.said = 0
+        self._counting = threading.Lock()
         self._enough = threading.Event()
         self._ticking: threading.Thread | None = None
         self.outbox = Outbox(folder / "outbox.db", [LANE], saved=lambda: self.mqtt.wake())
@@ -80,6 +81,11 @@ class House:
         while not self._enough.wait(every_s):
             air_c = air_c + 0.1 if air_c < 70.0 else 40.0
             self.turn(air_c)
+            self.count()
+
+    def count(self) -> None:
+        """Say the next number; whichever thread asks, the numbers go out in order."""
+        with self._counting:
             self.said += 1
             self.say(str(self.said))
 

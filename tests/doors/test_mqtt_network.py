@@ -113,8 +113,7 @@ def test_a_long_outage_with_many_events(scene: Scene) -> None:
     scene.line.cut()
     until(lambda: scene.listener.state["homie/5/shed/$state"] == "lost", within_s=5.0, what="lost")
     for _ in range(1500):
-        scene.house.said += 1
-        scene.house.say(str(scene.house.said))
+        scene.house.count()
     scene.line.mode = "pass"
     scene.heal(monotonic())
 
