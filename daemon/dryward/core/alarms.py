@@ -12,6 +12,7 @@ from typing import Literal, NamedTuple
 
 from dryward.core.commands import Event, Severity
 from dryward.core.faults import FAULTS, Fault
+from dryward.core.frozen import frozen
 
 AlarmPhase = Literal["normal", "pending", "active", "active-acked", "cleared", "latched", "latched-acked", "shelved"]
 AlarmTrigger = Literal["raise", "clear", "clear-latching", "return", "ack", "reset", "shelve", "unshelve"]
@@ -89,7 +90,7 @@ class Alarm:
         return happened, meaning, advice
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Raised:
     """The alarms after this tick and what was said about them."""
 

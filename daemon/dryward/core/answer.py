@@ -12,11 +12,12 @@ the door shut, what it takes falls as things dry and warm; a sudden third more i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import atan2, cos, hypot, pi, sin
 from typing import Literal
 
 from dryward.core.chamber import Control, Plant
+from dryward.core.frozen import frozen
 
 Verdict = Literal["", "power-short", "takes-more", "heater-weaker", "air-slower", "heater-stronger", "sensor-nearer"]
 
@@ -40,7 +41,7 @@ SAME_K = 0.2
 BACK = 0.6  # a verdict is taken back within this part of the bounds
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Answer:
     """Sums of the ratio of reading to heat, fading, and the measure. ``odd_s``: how long it has been out of bounds."""
 

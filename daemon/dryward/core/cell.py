@@ -10,9 +10,11 @@ but nothing is averaged: wind and hands are at the rack.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import exp, hypot, sqrt
 from typing import NamedTuple
+
+from dryward.core.frozen import frozen
 
 MEDIAN_OF = 5
 GATE = 6.0
@@ -41,7 +43,7 @@ CREEP = 3e-4
 """A cell shows a change of load short of this share at first (creep; class C of OIML R 60 allows about so much in 30 min)."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Odd:
     """Samples in a row that do not fit but agree with each other; ``astray`` counts all that do not fit."""
 
@@ -54,7 +56,7 @@ class Odd:
     astray: int
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Cell:
     """What the filter of one load cell remembers. ``noise_g`` is the standard deviation of a sample, learnt from them.
 

@@ -6,9 +6,8 @@ run, and where nobody knows when it last ran, its rest begins now.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from dryward.core.chamber import Chamber, Control
+from dryward.core.frozen import frozen
 from dryward.core.humidity import Surface, VentMode, airs, dries, followed, moistens, moisture
 from dryward.core.switch import OFF, Switch, due, turn
 
@@ -16,7 +15,7 @@ COOL_AFTER_HEAT_S = 3600.0  # so long after heat the cooler waits
 AFTER_HEAT = 3.0  # for so many bands above the setpoint
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class ColdState:
     """What cools, moistens, dries and airs."""
 

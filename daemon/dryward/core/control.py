@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from dryward.core import switch
 from dryward.core.chamber import Chamber
 from dryward.core.cold import NO_COLD, ColdState, cold
+from dryward.core.frozen import frozen
 from dryward.core.heat import halted, heat, rest
 from dryward.core.heat_state import NO_HEAT, UNTUNED_CABINET, HeatState
 from dryward.core.humidity import VentMode, dew_point_c
@@ -20,7 +21,7 @@ HEAT_AFTER_COOL_S = 3600.0  # so long after cooling the dead zone below the setp
 WIDER = 4.0  # times as wide: what the cooler has undershot is left to the room to warm
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class ControlState:
     """What control remembers. ``setpoint_c`` is the setpoint now (ramped), ``duty`` the share of heat, 0..1."""
 

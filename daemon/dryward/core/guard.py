@@ -8,13 +8,14 @@ acknowledgement and reset are ``alarms``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from dryward.core import watch as w
 from dryward.core.alarms import Condition
 from dryward.core.commands import Event
 from dryward.core.faults import FAULTS
+from dryward.core.frozen import frozen
 from dryward.core.inputs import Notice
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, MAY_HEAT
@@ -26,7 +27,7 @@ HOTTER_THAN_ANY_ROOM_C = 35.0
 HOTTER_THAN_THIS_ROOM_K = 5.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Told:
     """What the shell has said about itself and not taken back."""
 
@@ -38,7 +39,7 @@ class Told:
 NOTHING_TOLD = Told()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class GuardState:
     """What the guard carries from tick to tick; times on the chamber clock, s."""
 

@@ -7,9 +7,8 @@ has at the room's temperature, against the slope it would still have at the setp
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from dryward.core.chamber import Control, Plant
+from dryward.core.frozen import frozen
 from dryward.core.heat_state import Climb, Learned, Trace, follow_s, share
 
 TELLING_K = 15.0  # rise over which the fall of the slope tells the time constant
@@ -23,7 +22,7 @@ QUIET = 1.5  # delays to wait after the change to holding
 GUESS, MOST_EARLY_K = 0.02, 1.0  # likely mistake of the first duty, and how early that makes the change at most
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Outlook:
     """What a rise says now. ``need`` is the share that will hold the setpoint."""
 

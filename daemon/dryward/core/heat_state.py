@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal
 
 from dryward.core.answer import NO_ANSWER, Answer
 from dryward.core.chamber import Control, Plant
+from dryward.core.frozen import frozen
 
 Phase = Literal["off", "rise", "fall", "hold"]
 
@@ -23,7 +23,7 @@ STRAIN_S = 1800.0  # full power for longer than this, and three times what it sh
 LOOK_S = 30.0  # shortest time over which a mean error is taken
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Trace:
     """The air followed: smoothed level and slope."""
 
@@ -31,7 +31,7 @@ class Trace:
     slope_k_per_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Climb:
     """A rise at full power: where it began, its steepest slope so far, and the level that belongs to that."""
 
@@ -46,7 +46,7 @@ class Climb:
         return now - self.from_s > STRAIN_S + 3.0 * max(aim_c - self.from_c, 0.0) / max(slope_k_per_s, 1e-4)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Cycle:
     """One cycle of the relay: length, on-time meant and given, what is owed after it. And the error summed so far.
 
@@ -64,7 +64,7 @@ class Cycle:
     wave_im: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Learned:
     """What the loop knows of its load. ``trim`` is a share of full power on top of the feed-forward."""
 
@@ -83,7 +83,7 @@ NOTHING_LEARNED = Learned()
 NO_CYCLE = Cycle()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class HeatState:
     """Where the heat loop stands. Times on the chamber clock; ``duty`` is a share of full power."""
 

@@ -8,11 +8,11 @@ vent helps when the room's air, by its dew point, is drier or moister in the rig
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import log
 from typing import Literal
 
 from dryward.core.chamber import Control
+from dryward.core.frozen import frozen
 from dryward.core.switch import Switch, due, lately
 
 VentMode = Literal["shut", "open", "by-humidity"]
@@ -26,7 +26,7 @@ SURFACE_EVERY_S = 60.0
 WALL_SHARE = 0.2  # of the way from the air to a colder room, a wall's inner face is taken to be
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Surface:
     """How warm the pieces are taken to be: the air, slowly followed."""
 
@@ -34,7 +34,7 @@ class Surface:
     at_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Moisture:
     """The humidity of this tick. ``above_pct`` None: no setpoint or no reading; ``near_dew``: dew would soon fall."""
 

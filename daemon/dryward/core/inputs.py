@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from dryward.core.frozen import frozen
 from dryward.core.program import Piece, Program
 
 
@@ -20,7 +21,7 @@ class Reading(NamedTuple):
     fault: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Weighing:
     """A weight of one piece from a kitchen scale, typed in or played from a recording."""
 
@@ -46,7 +47,7 @@ NoticeKind = Literal[
 ]
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Notice:
     """Something the shell found out about itself."""
 

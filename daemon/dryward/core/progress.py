@@ -6,9 +6,10 @@ cap ends every run.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from dryward.core.commands import Event
+from dryward.core.frozen import frozen
 from dryward.core.phases import ACTIVE, Phase, Trigger, follow
 from dryward.core.program import Ends, Program, Step
 from dryward.core.weighing import PieceState, has_lost
@@ -16,7 +17,7 @@ from dryward.core.weighing import PieceState, has_lost
 HOUR_S = 3600.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Run:
     """The run and its place in the program. ``step_index`` equal to the number of steps means: keeping warm."""
 

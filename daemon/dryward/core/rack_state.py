@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from dryward.core.cell import Cell
+from dryward.core.frozen import frozen
 from dryward.core.sharing import Form, Shared
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Member:
     """A piece on a shared scale: its form, whether it hangs there now, and the last weighing by hand that was taken in."""
 
@@ -18,7 +17,7 @@ class Member:
     hand_s: float = -1.0e9
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Doubt:
     """Something was lifted off, and it is not known which of ``names`` it was."""
 
@@ -28,7 +27,7 @@ class Doubt:
     since_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Rack:
     """One shared scale. ``members`` stand in the order of ``shared``.
 

@@ -12,10 +12,10 @@ uncertain step along the shares p: ``P' = (I - p h) P (I - p h)' + R p p'`` with
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import exp, sqrt
 from typing import NamedTuple
 
+from dryward.core.frozen import frozen
 from dryward.science.falling import WATER, fall, rate
 
 VIGOUR = 0.25
@@ -44,7 +44,7 @@ class Prior(NamedTuple):
     common: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Shared:
     """The joint estimate. ``cov``: lower triangle of the covariance of weights, vigours and zero, in this order."""
 

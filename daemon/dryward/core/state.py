@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from dryward.core.alarms import Alarm, Condition
 from dryward.core.control import ControlState, cut
 from dryward.core.food import Food
+from dryward.core.frozen import frozen
 from dryward.core.guard import GuardState, after_restart
 from dryward.core.heat import rest
 from dryward.core.layout import Layout
@@ -16,7 +17,7 @@ from dryward.core.trust import SensorState
 from dryward.core.weighing import PieceState
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Tally:
     """What one output has done in its life: time on and switching operations."""
 
@@ -30,7 +31,7 @@ class Tally:
         return self.on_s + (0.0 if self.on_since is None else now - self.on_since)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class State:
     """``now`` is the chamber clock of the last tick, s."""
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from dryward.core.chamber import Chamber
+from dryward.core.frozen import frozen
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Switch:
     """One output: wanted on or not, since when on the chamber clock, whether it was on before.
 

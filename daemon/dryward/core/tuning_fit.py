@@ -18,6 +18,7 @@ from math import atan, exp, hypot, inf, log, pi, sqrt
 from statistics import fmean
 
 from dryward.core.chamber import Plant
+from dryward.core.frozen import frozen
 from dryward.core.tuning import RelayTest
 from dryward.science.fit import FitError, fit_best
 from dryward.science.numerics import SingularError, find_root, solve_least_squares
@@ -127,7 +128,7 @@ def _as_it_swings(fast: Plant, swing: Swing, *, held_k: float) -> Plant:
     return Plant(gain_k=gain_k, time_constant_s=gain_k / speed, dead_time_s=each, lag_s=each)
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Record:
     """Readings above the room and the heater's turns, both from the first turn on; before it the heater was on."""
 

@@ -9,11 +9,11 @@ hot is judged; all other references begin anew.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import exp
 from typing import NamedTuple
 
 from dryward.core.chamber import Limits, Plant
+from dryward.core.frozen import frozen
 
 TRAIL_EVERY_S = 20.0
 SMOOTH_S = 10.0  # smoothing of the air where a rise or fall is judged
@@ -40,7 +40,7 @@ Trail = tuple[tuple[float, float], ...]
 """Time and smoothed air, every TRAIL_EVERY_S, as far back as the windows reach, the newest last."""
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Push:
     """Full power without a break: since when, from what air, and which share of power was given before (F7, F13)."""
 
@@ -49,7 +49,7 @@ class Push:
     share: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Budget:
     """Full-power seconds spent without a rise of 1 K above ``lowest_c`` (F8).
 
@@ -61,7 +61,7 @@ class Budget:
     test_c: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Off:
     """The heater is off: since when, and the level that the air must not rise above (F12)."""
 
@@ -70,7 +70,7 @@ class Off:
     level_c: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Band:
     """How the air stands to its setpoint (F9, F10). ``armed``: it has once been no further above than allowed."""
 
@@ -87,7 +87,7 @@ class Band:
         return self.been_in and self.armed and self.below_ks == 0.0 and self.over_since_s is None
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Still:
     """A reading that does not move (F6): within ``stuck_k`` since ``since_s``, exactly the same since ``same_s``."""
 
@@ -101,7 +101,7 @@ class Still:
 NOT_JUDGED = Band()
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class Watch:
     """Everything remembered. Times on the chamber clock in s, temperatures in degC; None: not running."""
 

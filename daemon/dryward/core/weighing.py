@@ -6,11 +6,12 @@ scale (``rack``) carries its doubt, ``sigma_g``; it counts as a loss reached onl
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Literal
 
 from dryward.core.cell import Cell
 from dryward.core.commands import Event
+from dryward.core.frozen import frozen
 from dryward.core.inputs import Weighing
 from dryward.core.program import Piece
 from dryward.science.loss import weight_mistake
@@ -26,7 +27,7 @@ HEAVIER = 0.01
 LONGEST_AGO_S = 3600.0
 
 
-@dataclass(frozen=True, slots=True)
+@frozen
 class PieceState:
     """One piece in the chamber. ``weight_g`` is the best weight known, ``before_g`` the one before it.
 
