@@ -19,6 +19,7 @@ from dryward.core.frozen import frozen
 from dryward.core.inputs import Notice
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, MAY_HEAT
+from dryward.core.program import Step
 from dryward.core.progress import HOUR_S, Run, current_step, target_air_c, top_air_c
 from dryward.core.trust import SensorState
 
@@ -78,15 +79,14 @@ def judge(
     """Judge one tick. ``was_on`` are the outputs as they have been since the last tick, ``duty`` what control asks."""
     limits = layout.chamber.limits
     found: list[Condition] = []
-    air = sensors[layout.air] if layout.air is not None else None
-    air_c = None if air is None else air.good
+    air_c = None if layout.air is None else sensors[layout.air].good
     target_c = target_air_c(run)
     heater_on = "heater" in was_on
     heating_s = state.heating_s + dt_s if heater_on else state.heating_s
     heating_since = None
     if target_c is not None and run.phase in MAY_HEAT:
         heating_since = now if state.heating_since is None else state.heating_since
-    no_heat = _control_reading(layout, run, air, heating_since, found, now)
+    no_heat = _control_reading(layout, run, sensors, heating_since, found, now)
     _over_limit(layout, run, sensors, target_c, found, now)
     disagree_since, hot_c = _disagreement(layout, state, sensors, found, now)
     door_since = _door(layout, state, sensors, found, now)
@@ -146,12 +146,17 @@ def notes(notices: tuple[Notice, ...]) -> tuple[Event, ...]:
 
 
 def _control_reading(
-    layout: Layout, run: Run, air: SensorState | None, heating_since: float | None, found: list[Condition], now: float
+    layout: Layout,
+    run: Run,
+    sensors: tuple[SensorState, ...],
+    heating_since: float | None,
+    found: list[Condition],
+    now: float,
 ) -> str:
     """F4 and F5: without a fresh, plausible reading there is no heat; a minute without one trips."""
-    if air is None or layout.air is None:
+    if layout.air is None:
         return "there is no control sensor"
-    limits = layout.chamber.limits
+    air, limits = sensors[layout.air], layout.chamber.limits
     if air.quality == "fresh" and now - air.sampled_s <= limits.heat_stale_s:
         return ""
     name = layout.chamber.sensors[layout.air].name
@@ -239,12 +244,12 @@ def _response(
     if stands:
         why = "the air's reading does not move: the heat waits until it does"
         if stands == "stuck":
-            found.append(Condition("air-stuck", _air_name(layout), air_c))
+            found.append(Condition("air-stuck", layout.chamber.sensors[layout.airs[0]].name, air_c))
     if watch.push is not None:
         if w.no_response(watch, limits, plant, room_c=seen.room_c, now=now):
             found.append(Condition("no-heat-response", "", air_c))
         # Air that is warm and falls towards the room's may be a dead heater or weak mains, not swapped sensors.
-        if not _heated(layout, sensors, air_c) and w.falls_at_full_power(watch, limits, now=now):
+        if w.falls_at_full_power(watch, limits, now=now) and not _heated(layout, sensors, air_c):
             found.append(Condition("reversed", "", air_c))
     spent = w.spent_in_vain(watch, limits, plant, now=now)
     if spent:
@@ -255,14 +260,13 @@ def _response(
         found.append(Condition("below-band", "", air_c))
         if watch.below_ks >= 3.0 * limits.below_band_ks:
             found.append(Condition("below-band-long", "", air_c))
-    hot = _heated(layout, sensors, seen.hot_c)
-    if hot and w.rises_while_off(watch, limits, air_c=air_c):
+    if w.rises_while_off(watch, limits, air_c=air_c) and _heated(layout, sensors, seen.hot_c):
         found.append(Condition("heat-while-off", "", air_c))
     over_since_s = watch.band.over_since_s
     if over_since_s is not None and now - over_since_s >= limits.over_setpoint_s:
         why = "the air is too far above its setpoint"
         found.append(Condition("too-hot-for-step", "", seen.hot_c))
-        if hot and watch.band.over_s >= limits.over_setpoint_trip_s:
+        if watch.band.over_s >= limits.over_setpoint_trip_s and _heated(layout, sensors, seen.hot_c):
             found.append(Condition("over-setpoint", "", seen.hot_c))
     return why
 
@@ -278,10 +282,6 @@ def _heated(layout: Layout, sensors: tuple[SensorState, ...], air_c: float) -> b
 def _room_c(layout: Layout, sensors: tuple[SensorState, ...]) -> float:
     room_c = None if layout.ambient is None else sensors[layout.ambient].good
     return w.UNTUNED_ROOM_C if room_c is None else room_c
-
-
-def _air_name(layout: Layout) -> str:
-    return "" if layout.air is None else layout.chamber.sensors[layout.air].name
 
 
 def _fan(
@@ -373,20 +373,20 @@ def _bands(layout: Layout, run: Run, sensors: tuple[SensorState, ...], found: li
             low_pct = layout.chamber.humidity_low_pct or None
         rh_pct = sensors[layout.humidity].good
         _outside("humidity-out-of-safe-band", step.name, rh_pct, low_pct, step.safe_rh_high_pct, found)
-    expected_h = _expected_h(run)
+    expected_h = _expected_h(run, step)
     if expected_h is not None and run.step_s > (1.5 * expected_h + 1.0) * HOUR_S:
         found.append(Condition("step-overrun", step.name, run.step_s / HOUR_S))
 
 
-def _expected_h(run: Run) -> float | None:
+def _expected_h(run: Run, step: Step) -> float | None:
     """Return how long the step in force should take, ramp and dwell; None when only weights or cores can tell."""
-    step = current_step(run)
-    if run.program is None or step is None or step.ends.dwell_h is None:
+    if step.ends.dwell_h is None:
         return None
     if step.ramp_k_per_h is None or step.air_c is None:
         return step.ends.dwell_h
-    before = run.program.steps[run.step_index - 1].air_c if run.step_index else None
-    return step.ends.dwell_h + abs(step.air_c - (w.UNTUNED_ROOM_C if before is None else before)) / step.ramp_k_per_h
+    before_c = run.program.steps[run.step_index - 1].air_c if run.program is not None and run.step_index else None
+    from_c = w.UNTUNED_ROOM_C if before_c is None else before_c
+    return step.ends.dwell_h + abs(step.air_c - from_c) / step.ramp_k_per_h
 
 
 def _outside(
