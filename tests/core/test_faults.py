@@ -27,7 +27,7 @@ def said(fault: Fault) -> tuple[str, str, str]:
 
 
 def test_every_row_of_the_contract_has_its_alarms() -> None:
-    assert {f.row for f in FAULTS.values()} == CONTRACT_ROWS - SHELL_ROWS
+    assert {f.row for f in FAULTS.values() if f.row} == CONTRACT_ROWS - SHELL_ROWS
 
 
 def test_what_the_contract_calls_a_trip_latches_and_nothing_else() -> None:

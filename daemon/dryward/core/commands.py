@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from dryward.core.frozen import frozen
-
 Severity = Literal["log", "notice", "warning", "alarm", "trip"]
 
 
@@ -35,7 +33,7 @@ class Reply:
     text: str
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Commands:
     """``on`` names every output that should be on; each tick renews its lease by being sent."""
 

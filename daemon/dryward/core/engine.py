@@ -14,6 +14,8 @@ from dryward.core.alarms import UNSEEN, Alarm, Condition, tripped, update
 from dryward.core.asks import answer
 from dryward.core.commands import Commands, Event, Reply, Severity
 from dryward.core.control import Air, ControlState, Demand, cut, decide
+from dryward.core.curves import conditions as curve_conditions
+from dryward.core.curves import heard
 from dryward.core.food import Food, careful_core_c, finish_events, follow, heat_facts, piece_done
 from dryward.core.guard import Verdict, judge, notes
 from dryward.core.inputs import Inputs, Notice
@@ -68,7 +70,8 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         dt_s=dt_s,
         now=now,
     )
-    conditions = verdict.conditions + state.worn
+    curves = heard(state.curves, inputs.notices, run, pieces)
+    conditions = verdict.conditions + state.worn + curve_conditions(curves)
     if inputs.notices:
         events.extend(notes(inputs.notices))
         conditions += _was_out(layout, before.run, inputs.notices)
@@ -84,7 +87,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     tallies, worn = (state.tallies, state.worn) if on == state.on else _switched(layout, state, on, now)
     after = State(
         now, run, pieces, sensors, food, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat,
-        state.answered, racks,
+        state.answered, racks, curves,
     )  # fmt: skip
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)
@@ -93,7 +96,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
 def _known(layout: Layout, before: State, run: Run, inputs: Inputs, now: float) -> ControlState:
     """What control may go on with: after a restart every output counts as switched off, so that a compressor rests."""
     known = before.control
-    if inputs.notices and any(n.kind == "restarted" for n in inputs.notices):
+    if any(n.kind == "restarted" for n in inputs.notices):
         known = cut(known, layout.has, now)
     if run.phase == "restarting" and before.run.phase != "restarting":
         known = replace(known, setpoint_c=None)  # the way back begins at the air as it is now
@@ -112,20 +115,16 @@ def _requests(
 
 
 def _air(layout: Layout, sensors: tuple[SensorState, ...]) -> Air:
+    def good(index: int | None) -> float | None:
+        return None if index is None else sensors[index].good
+
     return Air(
-        _good(sensors, layout.air),
-        _good(sensors, layout.humidity),
-        _good(sensors, layout.ambient),
-        _good(sensors, layout.ambient_humidity),
-        layout.door is not None and sensors[layout.door].value == 1.0,
+        air_c=good(layout.air),
+        rh_pct=good(layout.humidity),
+        ambient_c=good(layout.ambient),
+        ambient_rh_pct=good(layout.ambient_humidity),
+        door_open=layout.door is not None and sensors[layout.door].value == 1.0,
     )
-
-
-def _good(sensors: tuple[SensorState, ...], index: int | None) -> float | None:
-    if index is None:
-        return None
-    sensor = sensors[index]
-    return sensor.value if sensor.quality == "fresh" else None
 
 
 def _weigh(

@@ -1,6 +1,6 @@
 """Every alarm dryward knows, as a table: how grave, how long it must hold, what it does, what a person is told.
 
-The rows F1 to F24 are those of the fault contract in DEVELOPERS.md. A trip latches: only a named acknowledgement and
+The rows F1 to F24 are those of the fault contract in DEVELOPERS.md; a row without a number is no fault of the chamber. A trip latches: only a named acknowledgement and
 a reset clear it. ``cause`` groups alarms with one root: one warning and one trip are told for it, no more. Texts take
 ``{subject}``, ``{value}`` and ``{detail}``. They are read by tired people at night: what happened, what it means for
 the meat, what to do.
@@ -277,6 +277,37 @@ FAULTS: dict[str, Fault] = {
             happened="The humidity is {value:.0f} %, outside the safe band of step {subject}.",
             meaning="Too dry, and a crust locks the water in. Too moist, and mould and slime grow.",
             advice="Look at water tank, vent and door.",
+        ),
+        # --- the pieces' drying curves
+        Fault(
+            key="stalled",
+            row="",
+            effect="tell",
+            cause="curve-{subject}",
+            severity="warning",
+            happened="{subject} has all but stopped drying, short of its target.",
+            meaning="It may be as dry as this air can make it, or a crust may shut the water in.",
+            advice="Feel it. Hard outside and soft inside: moister or cooler air for some hours evens it out. Else drier or warmer air is needed.",
+        ),
+        Fault(
+            key="crust-risk",
+            row="",
+            effect="tell",
+            cause="curve-{subject}",
+            severity="warning",
+            happened="{subject} dries more and more slowly while its core is still wet.",
+            meaning="Its surface may have dried to a crust that shuts the water in.",
+            advice="Feel it. If the rim is hard, give moister or cooler air for some hours, or less moving air. See also that vent and fan are free.",
+        ),
+        Fault(
+            key="out-of-reach",
+            row="",
+            effect="tell",
+            cause="curve-{subject}",
+            severity="warning",
+            happened="{subject} will not reach its target with this program.",
+            meaning="When the program is over it will still weigh too much.",
+            advice="Weigh it to be sure. Then dry it longer, or in warmer or drier air, or be content with less loss.",
         ),
         # --- dryward itself
         Fault(

@@ -43,6 +43,7 @@ NoticeKind = Literal[
     "crash-loop",  # value: starts in the last 10 min
     "heat-forbidden",  # text: why the shell will not let the chamber heat
     "heat-allowed",
+    "curves",  # text: what is wrong with which piece's drying curve, a line each; value: how many (core/curves.py)
     "request-refused",  # text: who asked for what from afar, and why it came no further than the door
 ]
 

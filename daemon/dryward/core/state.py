@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from dryward.core.alarms import Alarm, Condition
 from dryward.core.control import ControlState, cut
+from dryward.core.curves import Curves
 from dryward.core.food import Food
 from dryward.core.frozen import frozen
 from dryward.core.guard import GuardState, after_restart
@@ -50,6 +51,7 @@ class State:
     no_heat: str = ""
     answered: tuple[str, ...] = ()  # ids of the last requests: none is carried out twice
     racks: tuple[Rack, ...] = ()  # shared scales
+    curves: Curves = ()  # what is wrong with the pieces' drying curves
 
 
 def first_state(layout: Layout, now: float = 0.0) -> State:

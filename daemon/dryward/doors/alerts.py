@@ -19,7 +19,7 @@ from urllib.request import Request, urlopen
 
 from dryward.core.commands import Event
 from dryward.core.state import State
-from dryward.doors.alerts_rules import Rules, Told, with_again
+from dryward.doors.alerts_rules import Opening, Rules, Told, with_again
 from dryward.doors.alerts_send import Sender, Target, names
 from dryward.doors.alerts_text import body, title
 from dryward.doors.secret import SecretError, secret_lines
@@ -34,7 +34,10 @@ CALL_S = 10.0
 
 
 class Alerts:
-    """Alerts of one chamber. ``look`` returns the newest state; ``also`` is given what the rules themselves have to say."""
+    """Alerts of one chamber. ``look`` returns the newest state; ``also`` is given what the rules themselves have to say.
+
+    ``due`` returns the next opening, if one is planned.
+    """
 
     def __init__(
         self,
@@ -45,6 +48,7 @@ class Alerts:
         who: tuple[Target, ...],
         look: Callable[[], State],
         also: Callable[[list[Event]], None] = lambda events: None,
+        due: Callable[[], Opening | None] = lambda: None,
     ) -> None:
         self._settings = settings
         self._chamber = chamber
@@ -52,6 +56,7 @@ class Alerts:
         self._who = who
         self._look = look
         self._also = also
+        self._due = due
         self._rules = Rules(settings)
         self._lock = threading.Lock()  # the rules are asked by the loop's thread and by this one
         self._sender = Sender()
@@ -109,10 +114,10 @@ class Alerts:
             self._wake.clear()
 
     def _look_again(self) -> None:
-        state = self._look()
+        state, due = self._look(), self._due()
         moment = datetime.now()
         with self._lock:
-            told = self._rules.look(state, moment, state.now)
+            told = self._rules.look(state, moment, state.now, due)
         self._outbox.put(self._drafts(told, moment, state.run.run_id))
         self._also([t.event for t in told if t.event.kind == "weigh-in-due"])
 

@@ -6,10 +6,10 @@ warning and as a trip; what is said again here is the same trip, for as long as 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
-from typing import Literal
+from typing import Literal, Protocol
 
 from dryward.core.alarms import Alarm
 from dryward.core.commands import Event, Severity
@@ -33,6 +33,22 @@ class Told:
     again: str = ""
 
 
+class Opening(Protocol):
+    """The next opening as it is planned from the forecasts; ``planned``: every piece that some opening is planned for."""
+
+    @property
+    def at_s(self) -> float: ...
+
+    @property
+    def weigh(self) -> tuple[str, ...]: ...
+
+    @property
+    def planned(self) -> tuple[str, ...]: ...
+
+    @property
+    def text(self) -> str: ...
+
+
 class Rules:
     """Judges events as they come (``heard``) and the state from time to time (``look``). Chamber seconds come last."""
 
@@ -41,6 +57,9 @@ class Rules:
         self._said: dict[str, int] = {}  # cause of a trip: how often it was said again
         self._raised: set[str] = set()  # causes that the second list has been called for
         self._weigh_said: dict[str, int] = {}
+        self._opening_said: dict[
+            str, tuple[float, float]
+        ] = {}  # piece: when it was weighed last, when it was asked for
         self._held_since_s: float | None = None
         self._held: Event | None = None
 
@@ -54,9 +73,12 @@ class Rules:
                 told.append(self._at_its_time(event, moment))
         return told
 
-    def look(self, state: State, moment: datetime, now: float) -> list[Told]:
-        """Return what must be said again, raised to more people, or asked for now."""
-        return [*self._unheard(state, now), *self._held_still(state, now), *self._weigh_in(state, moment, now)]
+    def look(self, state: State, moment: datetime, now: float, due: Opening | None = None) -> list[Told]:
+        """Return what must be said again, raised to more people, or asked for now. ``due``: the next opening, if one is planned."""
+        opening = [] if due is None else self._opening(due, state, moment, now)
+        planned = () if due is None else due.planned
+        late = self._weigh_in(state, moment, planned, now)
+        return [*self._unheard(state, now), *self._held_still(state, now), *opening, *late]
 
     def _at_its_time(self, event: Event, moment: datetime) -> Told:
         until = quiet_until(moment, self._settings.quiet_from, self._settings.quiet_to)
@@ -109,7 +131,22 @@ class Rules:
             return [Told(event, frozenset({"urgent"}), again=minutes)]
         return []
 
-    def _weigh_in(self, state: State, moment: datetime, now: float) -> list[Told]:
+    def _opening(self, due: Opening, state: State, moment: datetime, now: float) -> list[Told]:
+        """Ask for the weigh-ins of a planned opening when its time has come, and again when nobody comes."""
+        every_s = self._settings.weigh_every_h * 3600.0
+        if not every_s or now < due.at_s or state.run.phase not in MAY_HEAT:
+            return []
+        weighed = {p.piece.name: p.weighed_s for p in state.pieces}
+        asked = [name for name in due.weigh if name in weighed]
+        fresh = False
+        for name in asked:
+            weighed_s, said_s = self._opening_said.get(name, (-1.0, -1e9))
+            if weighed_s != weighed[name] or now - said_s >= every_s:
+                self._opening_said[name] = weighed[name], now
+                fresh = True
+        return [self._at_its_time(opening_due(asked, due.text), moment)] if fresh else []
+
+    def _weigh_in(self, state: State, moment: datetime, planned: Sequence[str], now: float) -> list[Told]:
         every_s = self._settings.weigh_every_h * 3600.0
         if not every_s or state.run.phase not in MAY_HEAT:
             return []
@@ -117,7 +154,7 @@ class Rules:
         oldest_s = 0.0
         for piece in state.pieces:
             name = piece.piece.name
-            if piece.status != "drying" or piece.piece.scale is not None:
+            if piece.status != "drying" or piece.piece.scale is not None or name in planned:
                 continue
             age_s = now - max(state.run.started_s, piece.weighed_s)
             times = int(age_s // every_s)
@@ -126,6 +163,22 @@ class Rules:
                 oldest_s = max(oldest_s, age_s)
             self._weigh_said[name] = times
         return [self._at_its_time(weigh_in_due(due, oldest_s), moment)] if due else []
+
+
+def opening_due(names: list[str], text: str) -> Event:
+    """Ask for the weigh-ins that were planned for now."""
+    return Event(
+        kind="weigh-in-due",
+        subject=names[0] if len(names) == 1 else "",
+        severity="notice",
+        text=text,
+        meaning="Later, a piece may have dried past its target.",
+        advice=_enter(names),
+    )
+
+
+def _enter(names: list[str]) -> str:
+    return f"Weigh and enter: {'; '.join(f'dryward weigh {name} GRAMS' for name in names[:4])}."
 
 
 def weigh_in_due(names: list[str], age_s: float) -> Event:
@@ -137,7 +190,7 @@ def weigh_in_due(names: list[str], age_s: float) -> Event:
         severity="notice",
         text=f"Weigh {listed}: no weight for {age_s / 3600.0:.0f} hours.",
         meaning="Without a weight nobody knows how far it has dried, and it may pass its target.",
-        advice=f"Weigh and enter: {'; '.join(f'dryward weigh {name} GRAMS' for name in names[:4])}.",
+        advice=_enter(names),
     )
 
 

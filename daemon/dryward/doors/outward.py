@@ -22,6 +22,7 @@ from dryward.settings import Settings
 
 if TYPE_CHECKING:
     from dryward.doors.alerts import Alerts
+    from dryward.doors.alerts_rules import Opening
     from dryward.doors.alerts_send import Target
     from dryward.doors.mqtt.door import Mqtt
 
@@ -49,7 +50,7 @@ class Outward:
     """Broker and alerts of one chamber, as far as its file names them.
 
     ``view`` is the loop's newest, ``status`` makes a snapshot, ``glance`` the part of it that changes every second, ``answer``
-    is the socket's judgement of a request, ``tell`` hands the loop a notice.
+    is the socket's judgement of a request, ``tell`` hands the loop a notice, ``due`` returns the next opening that is planned.
     """
 
     def __init__(
@@ -61,6 +62,7 @@ class Outward:
         glance: Callable[[], dict[str, Any]],
         answer: Callable[[bytes, str, str], dict[str, Any]],
         tell: Callable[[Notice], None],
+        due: Callable[[], Opening | None] = lambda: None,
     ) -> None:
         self._chamber = settings.chamber.name
         self._view = view
@@ -84,6 +86,7 @@ class Outward:
                 who=who,
                 look=lambda: self._view().state,
                 also=self._to_broker,
+                due=due,
             )
         if settings.mqtt.host:
             from dryward.doors.mqtt.door import Mqtt
@@ -117,11 +120,6 @@ class Outward:
         if self._mqtt is not None:
             self._mqtt.turned(eventful=bool(events))
 
-    def say(self, event: Event) -> None:
-        """Tell broker and people something that no tick has said. May be called in any thread; never waits."""
-        view = self._view()
-        self._put((event,), None, utc_s=time(), now=view.state.now, run_id=view.state.run.run_id)
-
     def close(self) -> None:
         """Say good-bye; what has not been sent waits in the outbox for the next start."""
         if self._mqtt is not None:
@@ -132,11 +130,8 @@ class Outward:
 
     # ---- inside
 
-    def _put(self, events: tuple[Event, ...], tick: int | None, *, utc_s: float, now: float, run_id: str) -> None:
-        drafts = [
-            Draft(BROKER, e.severity, self._letter(e, self._view().tick if tick is None else tick, utc_s, run_id))
-            for e in events
-        ]
+    def _put(self, events: tuple[Event, ...], tick: int, *, utc_s: float, now: float, run_id: str) -> None:
+        drafts = [Draft(BROKER, e.severity, self._letter(e, tick, utc_s, run_id)) for e in events]
         if self._alerts is not None:
             drafts += self._alerts.heard(events, now, run_id=run_id, utc_s=utc_s)
         self._outbox.put(drafts, tick=tick)

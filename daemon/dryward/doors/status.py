@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 import time
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -112,7 +113,29 @@ def pieces(s: dict[str, Any]) -> str:
         ]
         for p in s["pieces"]
     ]
-    return table(["piece", "green", "now", "lost", "target", ""], rows)
+    shown = table(["piece", "green", "now", "lost", "target", ""], rows)
+    ahead = [f"{p['name']}: {words}" for p in s["pieces"] if (words := finish(p))]
+    return "\n".join([shown, *(["", "Ready (nine times out of ten between):", *ahead] if ahead else [])])
+
+
+def finish(p: dict[str, Any]) -> str:
+    """Say when a piece will be ready, by the local clock; empty where nothing is known or asked."""
+    if p["status"] != "drying":
+        return ""
+    if p.get("finish_never"):
+        earliest = "" if p["finish_lo_utc"] is None else f"; if at all, not before {clock(p['finish_lo_utc'])}"
+        return f"not with this program{earliest}"
+    if p.get("finish_utc") is None:
+        return f"no forecast yet: {p['forecast_why']}" if p.get("forecast_why") else ""
+    latest = "perhaps never" if p["finish_hi_utc"] is None else clock(p["finish_hi_utc"])
+    return f"{clock(p['finish_utc'])} ({clock(p['finish_lo_utc'])} to {latest})"
+
+
+def clock(utc: str) -> str:
+    """A moment by the local clock: '18:40' today, else with its day, or with its date when that is a week off."""
+    at = datetime.fromisoformat(utc).astimezone()
+    days = (at.date() - datetime.now().date()).days
+    return f"{at:%H:%M}" if days == 0 else f"{at:%a %H:%M}" if 0 < days < 7 else f"{at:%d %b %H:%M}"
 
 
 def alarm(a: dict[str, Any]) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import logging
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field, replace
 from threading import Event
@@ -96,6 +96,7 @@ class Loop:
         self._record_ok = all(n.kind != "record-failing" for n in notices)
         self._last_tick: int | None = None
         self.view = View(-1, state, clock.stamp(), frozenset())
+        self._shown: Mapping[str, float] = {}
 
     def post(self, request: Request) -> Pending:
         """Hand in a request from any thread; wait for ``Pending.done``."""
@@ -112,6 +113,10 @@ class Loop:
         given = Event()
         self._marks.append((mark, given))
         return given
+
+    def show(self, figures: Mapping[str, float]) -> None:
+        """Have these recorded with the engine's own figures from now on, from any thread: what others have worked out."""
+        self._shown = figures
 
     def run(self, fed: Callable[[], None] | None = None) -> None:
         """Turn with every tick of the clock until it is stopped. ``fed`` is called after each full turn."""
@@ -184,7 +189,7 @@ class Loop:
     ) -> None:
         assert self.writer is not None
         figures = (
-            _figures(self.layout, after)
+            {**_figures(self.layout, after), **self._shown}
             if now % FIGURES_EVERY_S < self.layout.chamber.period_s or commands.keep
             else None
         )

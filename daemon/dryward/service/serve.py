@@ -24,7 +24,7 @@ from dryward.core.inputs import Inputs, Load, Notice, Pull, Request, Resume
 from dryward.core.layout import lay_out
 from dryward.core.phases import ACTIVE
 from dryward.core.state import State
-from dryward.doors.outward import Outward, open_outward
+from dryward.doors.outward import open_outward
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
@@ -38,9 +38,10 @@ from dryward.service.jobs import Jobs, Planned
 from dryward.service.lock import ChamberLock
 from dryward.service.loop import Loop, Pending
 from dryward.service.notify import Notifier, watchdog_s
+from dryward.service.outlook import Forecaster
 from dryward.service.persist import outputs_persist
 from dryward.service.snapshot import glance, snapshot
-from dryward.service.summary import summary, worth_a_summary
+from dryward.service.visits import Due
 from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import Settings
 from dryward_hardware.keeper.client import KeeperClient
@@ -108,6 +109,7 @@ class Daemon:
         closing.callback(self._jobs.close)
         self._take_up_plans()
         self._jobs.every_night(self._night)
+        self._forecaster = self._start_forecaster()
         door = SocketDoor(
             socket,
             group=settings.service.socket_group,
@@ -118,24 +120,19 @@ class Daemon:
             name_run=self._name_run,
         )
         closing.callback(door.close)
-        self._outward = self._open_outward(door)
-        closing.callback(self._hands.close)
-
-    def _open_outward(self, door: SocketDoor) -> Outward | None:
-        outward = open_outward(
-            self._settings,
+        self._outward = open_outward(
+            settings,
             view=lambda: self._loop.view,
             status=self._status,
             glance=lambda: glance(self._layout, self._loop.view),
             answer=door.answer,
             tell=self._loop.tell,
+            due=self._due,
         )
-        if outward is not None:
-            self._closing.callback(outward.close)
-            outward.start()
-            if self._settings.alerts.summary_at:
-                self._jobs.every_day(self._settings.alerts.summary_at, self._sum_up)
-        return outward
+        if self._outward is not None:
+            closing.callback(self._outward.close)
+            self._outward.start()
+        closing.callback(self._hands.close)
 
     def run(self) -> None:
         """Serve until SIGTERM or SIGINT; then make everything safe and close."""
@@ -191,6 +188,21 @@ class Daemon:
             return SimulatedHands()
         chamber = self._settings.chamber
         return SimulatedHands(InProcessKeeper(outputs, lines(chamber), lease_s=max(3.0, 3.0 * chamber.period_s)))
+
+    def _start_forecaster(self) -> Forecaster:
+        loop = self._loop
+        forecaster = Forecaster(
+            self._layout,
+            self._record,
+            self._settings.alerts,
+            view=lambda: loop.view,
+            flush=self._writer.flush,
+            tell=loop.tell,
+            show=loop.show,
+        )
+        self._closing.callback(forecaster.close)
+        forecaster.start()
+        return forecaster
 
     def _first_notices(self, awake: Awake, crash: Notice | None) -> tuple[Notice, ...]:
         """What the engine is told in the first tick: the outage, a crash loop (F24), a damaged record (F20), lines that persist."""
@@ -306,16 +318,13 @@ class Daemon:
         for worry in night.worries:
             log.warning("%s", worry)
 
-    def _sum_up(self) -> None:
-        """Tell people and broker how the run has done in the last day."""
-        state = self._loop.view.state
-        if self._outward is not None and worth_a_summary(state):
-            self._writer.flush()
-            self._outward.say(summary(self._record, state.run.run_id, self._status()))
+    def _due(self) -> Due | None:
+        view = self._loop.view
+        return self._forecaster.prospect.due(view.state, view.stamp.utc_s)
 
     def _status(self) -> dict[str, Any]:
         more = {"planned": self._jobs.planned(), "reader": self._devices.reader_status()}
-        return snapshot(self._layout, self._loop.view, self._writer.health()) | more
+        return snapshot(self._layout, self._loop.view, self._writer.health(), self._forecaster.prospect) | more
 
     def _name_run(self) -> str:
         """Name a run by the time of day; a clock that stepped back must not give a name twice."""

@@ -15,6 +15,8 @@ from dryward.record.moments import utc_text
 from dryward.record.writer import Health
 from dryward.science.heat_statement import heat_statements, wet_bulb_warning
 from dryward.service.loop import View
+from dryward.service.outlook import Prospect, forecast_of
+from dryward.service.visits import Due
 
 JOULES_PER_KWH = 3.6e6
 
@@ -28,10 +30,14 @@ def glance(layout: Layout, view: View) -> dict[str, Any]:
     }
 
 
-def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[str, Any]:
+def snapshot(
+    layout: Layout, view: View, health: Health | None = None, prospect: Prospect | None = None
+) -> dict[str, Any]:
     """Return everything ``dryward status`` shows. Times in s on the chamber clock and in UTC."""
     state = view.state
     now = state.now
+    ahead = prospect or Prospect()
+    due = ahead.due(state, view.stamp.utc_s)
     return glance(layout, view) | {
         "chamber": layout.chamber.name,
         "utc": utc_text(view.stamp.utc_s),
@@ -51,13 +57,14 @@ def snapshot(layout: Layout, view: View, health: Health | None = None) -> dict[s
         "no_heat": state.no_heat,
         "energy_kwh": round(energy_j(layout, state) / JOULES_PER_KWH, 3),
         "operations": operations(state),
-        "pieces": [_piece(p, now, view.stamp.utc_s) for p in state.pieces],
+        "pieces": [_piece(p, ahead, now, view.stamp.utc_s) for p in state.pieces],
         "meat": _meat(layout, state),
         "alarms": [_alarm(a, now) for a in state.alarms if a.phase != "pending"],
         "record": None
         if health is None
         else {"ok": health.ok, "why": health.why, "waiting": health.buffered, "lost": health.dropped},
-        "next": next_action(state),
+        "next": next_action(state, due),
+        "come_back": [] if due is None else [_come_back(due, now, view.stamp.utc_s)],
     }
 
 
@@ -108,7 +115,17 @@ def _meat(layout: Layout, state: State) -> list[str]:
     return said
 
 
-def _piece(piece: PieceState, now: float, utc_s: float) -> dict[str, Any]:
+def _come_back(due: Due, now: float, utc_s: float) -> dict[str, Any]:
+    return {
+        "at_s": round(due.at_s, 1),
+        "at_utc": utc_text(utc_s + due.at_s - now),
+        "weigh": list(due.weigh),
+        "ready": list(due.ready),
+        "text": due.text,
+    }
+
+
+def _piece(piece: PieceState, prospect: Prospect, now: float, utc_s: float) -> dict[str, Any]:
     done_s = piece.crossed_s if piece.crossed_s is not None else piece.done_s
     return {
         "name": piece.piece.name,
@@ -122,7 +139,14 @@ def _piece(piece: PieceState, now: float, utc_s: float) -> dict[str, Any]:
         "final_g": None if piece.final_g is None else round(piece.final_g, 2),
         "done_s": done_s,
         "done_utc": None if done_s is None else utc_text(utc_s - (now - done_s)),
-    }
+    } | _forecast(piece, prospect, now, utc_s)
+
+
+def _forecast(piece: PieceState, prospect: Prospect, now: float, utc_s: float) -> dict[str, Any]:
+    """When the piece will be done, with the span that holds it nine times out of ten; on both clocks."""
+    found = forecast_of(prospect if piece.status == "drying" else Prospect(), piece.piece.name)
+    times = {name: found[f"{name}_s"] for name in ("finish", "finish_lo", "finish_hi")}
+    return found | {f"{name}_utc": None if t is None else utc_text(utc_s + t - now) for name, t in times.items()}
 
 
 def _alarm(alarm: Alarm, now: float) -> dict[str, Any]:
@@ -141,8 +165,8 @@ def _alarm(alarm: Alarm, now: float) -> dict[str, Any]:
     }
 
 
-def next_action(state: State) -> str:
-    """Say what the owner has to do next, in one sentence."""
+def next_action(state: State, due: Due | None = None) -> str:
+    """Say what the owner has to do next, in one sentence. ``due``: the next opening, where one is planned."""
     trips = tripped(state.alarms)
     if trips:
         return trips[0].say()[2]
@@ -158,6 +182,13 @@ def next_action(state: State) -> str:
     unheard = [a for a in state.alarms if a.phase in ("active", "cleared")]
     if unheard:
         return unheard[0].say()[2]
+    ready = [p.piece.name for p in state.pieces if p.status == "done"]
+    if ready:
+        return (
+            f"Take out {', '.join(ready)}: done. Then 'dryward pull PIECE'. {'' if due is None else due.text}".strip()
+        )
+    if due is not None:
+        return due.text
     by_hand = [p.piece.name for p in state.pieces if p.status == "drying" and p.piece.scale is None]
     if by_hand:
         return f"Weigh {', '.join(by_hand)} from time to time with 'dryward weigh'."

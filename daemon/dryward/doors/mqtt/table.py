@@ -61,6 +61,7 @@ NODES: tuple[Node, ...] = (
         "The chamber as a whole",
         (
             Property("next", "next", "string", "What the owner has to do next"),
+            Property("come-back", "come_back", "json", "The next opening that is planned: one entry, or none"),
             Property("utc", "utc", "datetime", "When this was known", every_s=60.0),
             Property(
                 "clock-s",
@@ -176,6 +177,15 @@ NODES: tuple[Node, ...] = (
             Property("final-g", "final_g", "float", "Weight when it was done or taken out", "g", 2),
             Property("done-s", "done_s", "integer", "When it crossed its target, on the chamber's clock", "s"),
             Property("done-utc", "done_utc", "datetime", "The same by the wall clock", every_s=60.0),
+            Property("finish-s", "finish_s", "integer", "When it will likely be done, on the chamber's clock", "s"),
+            Property("finish-lo-s", "finish_lo_s", "integer", "Not earlier, nineteen times out of twenty", "s"),
+            Property("finish-hi-s", "finish_hi_s", "integer", "Not later, nineteen times out of twenty", "s"),
+            Property("finish-utc", "finish_utc", "datetime", "When it will likely be done", every_s=60.0),
+            Property("finish-lo-utc", "finish_lo_utc", "datetime", "Not earlier than this", every_s=60.0),
+            Property("finish-hi-utc", "finish_hi_utc", "datetime", "Not later than this", every_s=60.0),
+            Property("finish-never", "finish_never", "boolean", "It will not be done with this program"),
+            Property("forecast-s", "forecast_s", "integer", "When that was forecast, on the chamber's clock", "s"),
+            Property("forecast-why", "forecast_why", "string", "Why there is no forecast"),
         ),
         many=True,
     ),
