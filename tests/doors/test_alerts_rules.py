@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from dryward.core.commands import Event, Severity
 from dryward.core.inputs import Ack, Hold, Notice, Pull, Resume, Stop, Weigh
 from dryward.doors.alerts_rules import Rules, Told, quiet_until, with_again
+from dryward.service.visits import Due
 from dryward.settings import AlertSettings
 from tests.core.bench_chamber import Bench, piece
 
@@ -197,3 +198,51 @@ def test_weighing_or_taking_it_out_or_the_end_of_the_run_ends_the_asking() -> No
     bench.turns(3, 40.0)
     assert looked(rules, bench, 13 * 60.0) == []
     assert Rules(AlertSettings(weigh_every_h=0.0)).look(bench.state, NOON, bench.now + 1e6) == []
+
+
+def opening(*weigh: str, at_s: float) -> Due:
+    return Due(at_s, weigh, (), "Weigh them now.", weigh)
+
+
+def test_a_planned_opening_is_asked_for_in_its_time_and_not_before() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a"), piece("b"), air_c=40.0)
+    rules = Rules(AlertSettings(weigh_every_h=6.0))
+    due = opening("a", "b", at_s=bench.now + 8 * 3600.0)
+    # The planned opening stands in for the reminder by age: at seven hours nothing is asked.
+    assert rules.look(bench.state, NOON, bench.now + 7 * 3600.0, due) == []
+    (told,) = rules.look(bench.state, NOON, bench.now + 8 * 3600.0, due)
+    assert (told.event.kind, told.event.severity, told.event.text) == ("weigh-in-due", "notice", "Weigh them now.")
+    assert "dryward weigh a GRAMS; dryward weigh b GRAMS" in told.event.advice
+    assert rules.look(bench.state, NOON, bench.now + 9 * 3600.0, due) == []
+    assert len(rules.look(bench.state, NOON, bench.now + 14 * 3600.0, due)) == 1  # nobody came
+
+
+def test_after_a_weigh_in_the_next_opening_is_asked_for_anew() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a"), air_c=40.0)
+    rules = Rules(AlertSettings(weigh_every_h=6.0))
+    assert len(rules.look(bench.state, NOON, bench.now, opening("a", at_s=bench.now))) == 1
+    bench.turn(40.0, asks=[Weigh(piece="a", weight_g=900.0)])
+    assert len(rules.look(bench.state, NOON, bench.now, opening("a", at_s=bench.now))) == 1
+
+
+def test_a_piece_without_a_planned_opening_is_reminded_of_by_its_age() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a"), piece("b"), air_c=40.0)
+    rules = Rules(AlertSettings(weigh_every_h=6.0))
+    (told,) = rules.look(bench.state, NOON, bench.now + 7 * 3600.0, opening("a", at_s=bench.now + 8 * 3600.0))
+    assert told.event.subject == "b"
+
+
+def test_who_wants_no_reminder_gets_none_of_either_kind() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a"), air_c=40.0)
+    assert Rules(AlertSettings(weigh_every_h=0.0)).look(bench.state, NOON, bench.now, opening("a", at_s=0.0)) == []
+
+
+def test_an_opening_that_falls_into_quiet_hours_all_the_same_waits_till_morning() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a"), air_c=40.0)
+    (told,) = Rules(QUIET).look(bench.state, NIGHT, bench.now, opening("a", at_s=bench.now))
+    assert told.due_utc_s == datetime(2026, 5, 5, 6, 30).timestamp()

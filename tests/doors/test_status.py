@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from dryward.doors.status import text
+from dryward.doors.status import finish, pieces, text
 from dryward.service.serve import Daemon
 from tests.doors.conftest import Command
 
@@ -72,3 +73,27 @@ def test_a_record_that_fails_is_said() -> None:
 def test_a_cleared_alarm_is_named_until_it_is_acknowledged() -> None:
     alarm = snapshot()["alarms"][0] | {"phase": "cleared", "trip": False, "key": "door-open"}
     assert "Over, not acknowledged: door-open." in text(snapshot(alarms=[alarm]))
+
+
+def drying(**more: Any) -> dict[str, Any]:
+    return {"name": "a", "green_g": 900.0, "weight_g": 700.0, "loss_pct": 22.2, "target_g": 585.0, "status": "drying"} | more  # fmt: skip
+
+
+def test_a_forecast_is_said_by_the_local_clock_with_its_span() -> None:
+    at = datetime.now(UTC).replace(hour=12, minute=0, second=0, microsecond=0)
+    times = {"finish_utc": at, "finish_lo_utc": at - timedelta(minutes=30), "finish_hi_utc": at + timedelta(days=2)}
+    told = finish(drying(**{name: t.isoformat() for name, t in times.items()}))
+    noon, soon, far = (t.astimezone() for t in (at, at - timedelta(minutes=30), at + timedelta(days=2)))
+    assert told == f"{noon:%H:%M} ({soon:%H:%M} to {far:%a %H:%M})"
+    assert finish(drying(finish_utc=at.isoformat(), finish_lo_utc=at.isoformat(), finish_hi_utc=None)).endswith(
+        "to perhaps never)"
+    )
+
+
+def test_never_is_said_plainly_and_what_is_not_known_is_explained_once() -> None:
+    assert finish(drying(finish_never=True, finish_lo_utc=None)) == "not with this program"
+    assert finish(drying(status="done", finish_never=True, finish_lo_utc=None)) == ""
+    early = drying(finish_utc=None, finish_never=False, forecast_why="too early")
+    shown = pieces({"pieces": [early, early | {"name": "b"}]})
+    assert shown.count("No forecast yet: too early.") == 1
+    assert "Ready" not in shown

@@ -10,7 +10,10 @@ import pytest
 from dryward.core.inputs import Ack, Hold, Load, Notice, Weigh
 from dryward.record.moments import Stamp
 from dryward.record.writer import Health
+from dryward.science.comeback import Visit
+from dryward.service.foretell import Ahead, Outlook
 from dryward.service.loop import View
+from dryward.service.outlook import Prospect
 from dryward.service.snapshot import next_action, snapshot
 from tests.core.bench_chamber import Bench, piece
 
@@ -88,3 +91,50 @@ def test_there_is_always_something_to_do_next(case: str) -> None:
         bench.turn(22.0, notices=[Notice("keeper-lost", 3.0, "died")])
     word = {"idle": "load", "loaded": "start", "running": "weigh", "held": "resume", "tripped": "ack"}[case]
     assert word in next_action(bench.state)
+
+
+def ahead(bench: Bench, **finish_h: float) -> Prospect:
+    """A forecast for some pieces, so many hours from now, and an opening in three hours for all of them."""
+    now = bench.state.now
+    pieces = tuple(
+        Ahead(piece=n, last_s=now, last_g=900.0, finish_s=now + h * 3600.0, lo_s=now + 1800.0, hi_s=math.inf)
+        for n, h in finish_h.items()
+    )
+    outlook = Outlook(run_id="r1", made_s=now - 60.0, over_s=math.inf, pieces=pieces)
+    return Prospect(outlook, (Visit(now + 3 * 3600.0, tuple(finish_h), ()),))
+
+
+def test_a_piece_says_when_it_will_be_done_and_the_owner_when_to_come_back() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a"), piece("b"))
+    bench.turns(5, 40.0)
+    told = seen(bench, prospect=ahead(bench, a=2.0, b=math.inf))
+    a, b = told["pieces"]  # type: ignore[misc]
+    assert a["finish_s"] == bench.now + 7200.0
+    assert a["finish_utc"] == "2025-10-09T10:53:20.000Z"
+    assert (a["finish_lo_utc"], a["finish_hi_utc"], a["finish_never"]) == ("2025-10-09T09:23:20.000Z", None, False)
+    assert a["forecast_s"] == bench.now - 60.0
+    assert (b["finish_utc"], b["finish_never"]) == (None, True)
+    (come_back,) = told["come_back"]  # type: ignore[misc]
+    assert come_back["at_utc"] == "2025-10-09T11:53:20.000Z"
+    assert come_back["weigh"] == ["a", "b"]
+    assert told["next"] == come_back["text"]
+    json.dumps(told, allow_nan=False)
+
+
+def test_a_piece_that_is_done_has_no_forecast_and_is_the_next_thing_to_do() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a", 1000.0), piece("b", 1000.0))
+    bench.turn(40.0, asks=[Weigh(piece="a", weight_g=640.0)])
+    told = seen(bench, prospect=ahead(bench, a=2.0, b=5.0))
+    a, b = told["pieces"]  # type: ignore[misc]
+    assert (a["status"], a["finish_s"]) == ("done", None)
+    assert b["finish_s"] is not None
+    assert str(told["next"]).startswith("Take out a: done. Then 'dryward pull PIECE'. Weigh b ")
+
+
+def test_a_trip_comes_before_any_opening() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a"))
+    bench.turn(22.0, notices=[Notice("keeper-lost", 3.0, "died")])
+    assert "ack" in str(seen(bench, prospect=ahead(bench, a=2.0))["next"])

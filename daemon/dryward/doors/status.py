@@ -114,8 +114,19 @@ def pieces(s: dict[str, Any]) -> str:
         for p in s["pieces"]
     ]
     shown = table(["piece", "green", "now", "lost", "target", ""], rows)
-    ahead = [f"{p['name']}: {words}" for p in s["pieces"] if (words := finish(p))]
-    return "\n".join([shown, *(["", "Ready (nine times out of ten between):", *ahead] if ahead else [])])
+    known = [p for p in s["pieces"] if p.get("finish_utc") or p.get("finish_never")]
+    if not known:
+        return "\n\n".join(
+            [shown, *[f"No forecast yet: {p['forecast_why']}." for p in s["pieces"] if p.get("forecast_why")][:1]]
+        )
+    return "\n".join(
+        [
+            shown,
+            "",
+            "Ready, with the span that holds it nine times out of ten:",
+            *(f"{p['name']}: {finish(p)}" for p in s["pieces"] if finish(p)),
+        ]
+    )
 
 
 def finish(p: dict[str, Any]) -> str:

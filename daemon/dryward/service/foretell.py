@@ -1,6 +1,6 @@
 """When each piece will be done: read from the record, worked out in a process of its own.
 
-``python -m dryward.service.foretell`` takes a pickled ``Question`` from its parent and gives back a pickled ``Outlook``. It is a
+``main`` takes a pickled ``Question`` from its parent process and gives back a pickled ``Outlook``. It is a
 process because a forecast takes seconds on a small Pi, and a thread would hold up the tick each time it holds the interpreter
 (5 ms at a time). It reads the record, which has all of the past, and so knows as much after a restart as before.
 """
@@ -31,6 +31,10 @@ LONGEST_S = 300
 """A forecast that takes longer, whatever the machine, has gone wrong."""
 RAW_S = 900.0
 """The green weight stands for the first weighing when there is none so soon after the start."""
+EARLY, TAUGHT = 0.25, 0.4
+"""Shares of its way to the target. Earlier than the first nothing is foretold: the surface decides there, and on the simulated
+dryer the forecasts were wrong by half and more. Until the second what past runs have shown narrows the forecast; later, it
+only pulled it away from what the piece itself shows."""
 RECENT_RUNS, ALIKE_PIECES = 4, 6
 """Of so many finished runs so many pieces are learnt from, those nearest in weight: the chamber changes, and learning takes time."""
 
@@ -83,24 +87,24 @@ class Outlook:
 
 
 def answer(asked: Question) -> Outlook:
-    """Work it out. Raises sqlite3.Error or NoSuchRun when the record cannot be read."""
+    """Work it out from what was known at ``asked.now``. Raises sqlite3.Error or NoSuchRun when the record cannot be read."""
+    run_id, now = asked.run.run_id, asked.now
     with Record(asked.record) as record:
-        past = (
-            asked.past
-            if asked.learnt
-            else learn_from(record, asked.run.run_id, [p.piece.green_g for p in asked.pieces])
-        )
-        airs = airs_of(record, asked.run.run_id, asked.period_s, asked.air, asked.humidity)
-        started_s = asked.run.started_s
+        greens = [p.piece.green_g for p in asked.pieces]
+        past = asked.past if asked.learnt else learn_from(record, run_id, greens)
+        airs = [a for a in airs_of(record, run_id, asked.period_s, asked.air, asked.humidity) if a.t_s < now]
         logs = {
-            p.piece.name: log_of(record, asked.run.run_id, p, started_s, asked.period_s, airs) for p in asked.pieces
+            p.piece.name: log_of(record, run_id, p, asked.run.started_s, asked.period_s, airs, until_s=now)
+            for p in asked.pieces
         }
     return foretold(asked, logs, airs, past)
 
 
 def foretold(asked: Question, logs: dict[str, PieceLog], airs: Sequence[AirAt], past: Past | None) -> Outlook:
     """Forecast what can be forecast of these logs, in the program's own air to come."""
-    wrong = {name: found for name, log in logs.items() if (found := mistakes(log, past))}
+    wrong = {name: found for name, log in logs.items() if (found := mistakes(log) or too_early(log))}
+    known = [way(log) for log in logs.values() if log.piece not in wrong]
+    taught, past = past, past if known and min(known) < TAUGHT else None
     good = [log for name, log in logs.items() if name not in wrong]
     drying = [p for p in asked.pieces if p.status == "drying"]
     ahead = _coming(asked, good, airs, past)
@@ -112,8 +116,21 @@ def foretold(asked: Question, logs: dict[str, PieceLog], airs: Sequence[AirAt], 
         over_s=ahead.over_s,
         pieces=pieces,
         curves=tuple(_curves(asked, logs, pieces)),
-        past=past,
+        past=taught,
     )
+
+
+def way(log: PieceLog) -> float:
+    """Return how much of the way to its target a piece has come, by its last weight."""
+    return (log.green_g - max(log.weighings)[1]) / (log.green_g - log.target_g)
+
+
+def too_early(log: PieceLog) -> list[str]:
+    """Say that it is too early to tell, in a list of its own; empty when it is not."""
+    if way(log) >= EARLY:
+        return []
+    lost_pct, goal_pct = (100.0 * (1.0 - g / log.green_g) for g in (max(log.weighings)[1], log.target_g))
+    return [f"too early to tell, with {lost_pct:.1f} % of {goal_pct:.0f} % lost"]
 
 
 def _forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt], past: Past | None) -> tuple[Forecast, ...]:
@@ -142,7 +159,7 @@ def _coming(asked: Question, logs: Sequence[PieceLog], airs: Sequence[AirAt], pa
         aimed = [
             log if loss_pct is None else replace(log, target_g=log.green_g * (1.0 - loss_pct / 100.0)) for log in ask_of
         ]
-        found = _forecast([log for log in aimed if not mistakes(log, past)], _plan(asked, aimed, airs, ahead), past)
+        found = _forecast([log for log in aimed if not mistakes(log)], _plan(asked, aimed, airs, ahead), past)
         times = [inf if one.finish_s is None else one.finish_s for one in found]
         return (max if who == "all" else min)(times, default=inf)
 
@@ -172,19 +189,21 @@ def _curves(asked: Question, logs: dict[str, PieceLog], pieces: Iterable[Ahead])
 
 
 def log_of(
-    record: Record, run_id: str, state: PieceState, started_s: float, period_s: float, airs: Sequence[AirAt]
+    record: Record,
+    run_id: str,
+    state: PieceState,
+    started_s: float,
+    period_s: float,
+    airs: Sequence[AirAt],
+    *,
+    until_s: float = inf,
 ) -> PieceLog:
     """Return what is on record of a piece: weights typed in, and those of its scale as the engine filtered them."""
     piece = state.piece
     typed = [(w.tick * period_s, w.weight_g) for w in record.weighings(run_id) if w.piece == piece.name]
     shown = [(f.tick * period_s, f.value) for f in record.figures(run_id, f"weight_g:{piece.name}")]
-    return PieceLog(
-        piece=piece.name,
-        green_g=piece.green_g,
-        target_g=piece.target_g,
-        weighings=weighings(typed, shown, piece.green_g, started_s),
-        airs=airs,
-    )
+    rows = [row for row in weighings(typed, shown, piece.green_g, started_s) if row[0] <= until_s]
+    return PieceLog(piece=piece.name, green_g=piece.green_g, target_g=piece.target_g, weighings=rows, airs=airs)
 
 
 def weighings(
@@ -251,7 +270,3 @@ def main() -> None:
     os.nice(10)
     asked: Question = pickle.load(sys.stdin.buffer)
     sys.stdout.buffer.write(pickle.dumps(answer(asked)))
-
-
-if __name__ == "__main__":
-    main()

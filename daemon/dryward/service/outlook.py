@@ -211,7 +211,8 @@ def start_child() -> subprocess.Popen[bytes]:
     kept = {name: value for name, value in os.environ.items() if name in ("PATH", "LANG", "PYTHONDONTWRITEBYTECODE")}
     paths = os.pathsep.join(os.path.abspath(place) for place in sys.path if place)
     return subprocess.Popen(
-        [sys.executable, "-P", "-m", "dryward.service.foretell"],
+        # Not -m: what is pickled must have its module's own name.
+        [sys.executable, "-P", "-c", "from dryward.service.foretell import main; main()"],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

@@ -105,11 +105,7 @@ class Daemon:
             )
             parts.pop_all()
         closing.callback(self._loop.close)
-        self._jobs = Jobs(post=self._post, mark=self._loop.mark, name_run=self._name_run)
-        closing.callback(self._jobs.close)
-        self._take_up_plans()
-        self._jobs.every_night(self._night)
-        self._forecaster = self._start_forecaster()
+        self._start_housekeeping()
         door = SocketDoor(
             socket,
             group=settings.service.socket_group,
@@ -189,9 +185,13 @@ class Daemon:
         chamber = self._settings.chamber
         return SimulatedHands(InProcessKeeper(outputs, lines(chamber), lease_s=max(3.0, 3.0 * chamber.period_s)))
 
-    def _start_forecaster(self) -> Forecaster:
+    def _start_housekeeping(self) -> None:
         loop = self._loop
-        forecaster = Forecaster(
+        self._jobs = Jobs(post=self._post, mark=loop.mark, name_run=self._name_run)
+        self._closing.callback(self._jobs.close)
+        self._take_up_plans()
+        self._jobs.every_night(self._night)
+        self._forecaster = Forecaster(
             self._layout,
             self._record,
             self._settings.alerts,
@@ -200,9 +200,8 @@ class Daemon:
             tell=loop.tell,
             show=loop.show,
         )
-        self._closing.callback(forecaster.close)
-        forecaster.start()
-        return forecaster
+        self._closing.callback(self._forecaster.close)
+        self._forecaster.start()
 
     def _first_notices(self, awake: Awake, crash: Notice | None) -> tuple[Notice, ...]:
         """What the engine is told in the first tick: the outage, a crash loop (F24), a damaged record (F20), lines that persist."""
