@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import stat
 import threading
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,8 @@ from dryward.core.commands import Reply
 from dryward.core.inputs import Request
 from dryward.doors.socket_door import SocketDoor
 from dryward.doors.wire import ask
+from dryward.record.moments import NoteWritten
+from dryward.record.notebook import BadNote
 
 
 class Waiting:
@@ -32,6 +35,7 @@ class House:
 
     def __init__(self, path: Path) -> None:
         self.posted: list[Request] = []
+        self.notes: list[NoteWritten] = []
         self.kept = True
         self.door = SocketDoor(
             path,
@@ -40,6 +44,7 @@ class House:
             status=lambda: {"run": {"phase": "idle"}},
             flush=lambda: self.kept,
             plans=self,
+            notes=self,
             name_run=lambda: "run-1",
         )
 
@@ -52,6 +57,12 @@ class House:
 
     def drop(self, who: str) -> int:
         return 0
+
+    def write(self, notes: Sequence[NoteWritten]) -> str:
+        if any(note.run_id == "nope" for note in notes):
+            raise BadNote("no run 'nope'")
+        self.notes.extend(notes)
+        return "Noted."
 
 
 @pytest.fixture
@@ -130,3 +141,23 @@ def test_a_weight_that_is_no_number_is_refused(house: House, tmp_path: Path, wei
     assert answer["accepted"] is False
     assert "weight_g" in answer["text"]
     assert not house.posted
+
+
+def test_a_note_is_handed_on_and_its_writer_named(house: House, tmp_path: Path) -> None:
+    note = {"run_id": "r1", "text": "fine", "who": "", "tags": ["tasting"]}
+    assert ask(tmp_path / "d.sock", {"verb": "note", "notes": [note]})["accepted"]
+    (kept,) = house.notes
+    assert (kept.run_id, kept.text, kept.tags) == ("r1", "fine", ("tasting",))
+    assert kept.who not in ("", "unknown")
+    for bad in (None, [{"run_id": "r1"}], [{**note, "text": 3}], [{**note, "run_id": "nope"}]):
+        answer = ask(tmp_path / "d.sock", {"verb": "note", "notes": bad})
+        assert answer["accepted"] is False
+        assert answer["text"]
+    assert len(house.notes) == 1
+    assert not house.posted
+
+
+def test_a_note_that_could_not_be_recorded_is_said(house: House, tmp_path: Path) -> None:
+    house.kept = False
+    answer = ask(tmp_path / "d.sock", {"verb": "note", "notes": [{"run_id": "r1", "text": "x", "who": "a"}]})
+    assert "NOT" in answer["text"]

@@ -69,7 +69,7 @@ def test_planned_starts_wait_until_they_are_settled(tmp_path: Path) -> None:
         ]  # fmt: skip
 
 
-def test_notes_are_found_by_run_piece_tag_and_word(tmp_path: Path) -> None:
+def test_notes_are_kept_in_their_order_and_found_by_run(tmp_path: Path) -> None:
     book = writer(tmp_path / "r.sqlite")
     put(
         book,
@@ -81,6 +81,7 @@ def test_notes_are_found_by_run_piece_tag_and_word(tmp_path: Path) -> None:
     with Record(tmp_path / "r.sqlite") as record:
         assert [n.text for n in record.notes()] == ["Crust a little hard", "Fine"]
         assert [n.text for n in record.notes("r2")] == ["Fine"]
-        assert [n.piece for n in record.notes(text="CRUST")] == ["loin-a"]
-        assert [n.photo for n in record.notes(text="tasting")] == ["cut.jpg"]
-        assert record.notes("r1", text="tasting") == []
+        assert [(n.piece, n.photo, n.tags) for n in record.notes()] == [
+            ("loin-a", "", "crust"),
+            ("", "cut.jpg", "tasting good"),
+        ]

@@ -15,8 +15,9 @@ import socketserver
 import struct
 import threading
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, Protocol
 
@@ -26,8 +27,11 @@ from dryward.core.commands import Reply
 from dryward.core.inputs import Ask, Request, Start, Stop
 from dryward.core.program import Program
 from dryward.doors.wire import LONGEST_LINE
+from dryward.record.moments import NoteWritten
+from dryward.record.notebook import BadNote
 
 LAST_S = 253_402_300_799.0  # the end of the year 9999: no calendar here goes on
+NOT_KEPT = " It is done, but could NOT be written to the record yet: look at 'dryward status'."
 TURN_S = 10.0  # longer than any tick; an answer that takes longer means the loop hangs
 
 
@@ -46,6 +50,12 @@ class Plans(Protocol):
     def drop(self, who: str) -> int: ...
 
 
+class Notes(Protocol):
+    """What people write. Raises BadNote."""
+
+    def write(self, notes: Sequence[NoteWritten]) -> str: ...
+
+
 class SocketDoor:
     """Listens on a Unix socket. ``post`` hands a request to the loop, ``status`` makes a snapshot, ``flush`` waits for the record."""
 
@@ -58,10 +68,12 @@ class SocketDoor:
         status: Callable[[], dict[str, Any]],
         flush: Callable[[], bool],
         plans: Plans,
+        notes: Notes,
         name_run: Callable[[], str],
     ) -> None:
         self._path = path
         self._plans = plans
+        self._notes = notes
         self._name_run = name_run
         self.post, self.status, self.flush = post, status, flush
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -101,6 +113,8 @@ class SocketDoor:
             return _refused("That was not a JSON object.")
         if message.get("verb") == "status":
             return {"accepted": True, "status": self.status()}
+        if message.get("verb") == "note":
+            return self._write(message.get("notes"), who)
         try:
             ask: Any = _asks().validate_json(json.dumps(message.get("ask")), strict=True)
         except (ValidationError, ValueError, RecursionError) as error:
@@ -130,6 +144,17 @@ class SocketDoor:
             }
         return answer
 
+    def _write(self, sent: object, who: str) -> dict[str, Any]:
+        try:
+            notes = _notes().validate_json(json.dumps(sent), strict=True)
+            text = self._notes.write([replace(note, who=note.who.strip() or who) for note in notes])
+        except BadNote as error:
+            return _refused(str(error))
+        except (ValidationError, ValueError, RecursionError) as error:
+            return _refused(f"That is no note: {_first_line(error)}")
+        kept = self.flush()
+        return {"accepted": True, "text": text + ("" if kept else NOT_KEPT), "recorded": kept}
+
     def _carry(self, request: Request) -> dict[str, Any]:
         pending = self.post(request)
         if not pending.done.wait(TURN_S):
@@ -140,8 +165,7 @@ class SocketDoor:
         if not reply.accepted:
             return _refused(reply.text)
         kept = self.flush()
-        note = "" if kept else " It is done, but could NOT be written to the record yet: look at 'dryward status'."
-        return {"accepted": True, "text": reply.text + note, "recorded": kept}
+        return {"accepted": True, "text": reply.text + ("" if kept else NOT_KEPT), "recorded": kept}
 
     def close(self) -> None:
         self._server.shutdown()
@@ -151,13 +175,14 @@ class SocketDoor:
             self._path.unlink()
 
 
-_ADAPTER: list[TypeAdapter[Any]] = []
-
-
+@cache
 def _asks() -> TypeAdapter[Any]:
-    if not _ADAPTER:
-        _ADAPTER.append(TypeAdapter(Annotated[Ask, Field(discriminator="verb")]))
-    return _ADAPTER[0]
+    return TypeAdapter(Annotated[Ask, Field(discriminator="verb")])
+
+
+@cache
+def _notes() -> TypeAdapter[list[NoteWritten]]:
+    return TypeAdapter(list[NoteWritten])
 
 
 def _is_a_time(at_utc_s: object) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from dryward.record.band import Sample
-from dryward.record.lines import EventLine, PieceLine, Run, StepLine, WeighInLine
+from dryward.record.lines import EventLine, NoteLine, PieceLine, Run, StepLine, WeighInLine
 from dryward.record.moments import utc_seconds, utc_text
 
 SHOWN_UNIT = {
@@ -41,6 +41,7 @@ class Facts:
     extremes: Mapping[str, tuple[Extreme, Extreme]]
     anchors: Sequence[tuple[int, float]]
     lost: int
+    notes: Sequence[NoteLine] = ()
 
     def utc(self, tick: float) -> str:
         """Return the wall time of a tick."""

@@ -52,6 +52,7 @@ def gather(record: Record, run_id: str) -> Facts:
         extremes=extremes,
         anchors=record.anchors(run_id),
         lost=record.lost(run_id),
+        notes=record.notes(run_id),
     )
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, tzinfo
 from importlib.resources import files
 
@@ -55,10 +55,10 @@ def page(record: Record, run_id: str, *, zone: tzinfo = UTC) -> str:
     """Return the review of a run as a whole HTML page; times in ``zone``. Raises NoSuchRun."""
     facts = gather(record, run_id)
     drawn = curves(record, facts)
-    return _render(judge(facts), facts, drawn, record.notes(run_id), zone)
+    return _render(judge(facts), facts, drawn, zone)
 
 
-def _render(review: Review, facts: Facts, drawn: Curves, notes: Iterable[object], zone: tzinfo) -> str:
+def _render(review: Review, facts: Facts, drawn: Curves, zone: tzinfo) -> str:
     marked = marks(facts, drawn.grid)
     air = air_chart(facts, drawn, marked)
     others = [c for c in (f(drawn, marked) for f in (damp_chart, wet_chart, duty_chart, energy_chart)) if c]
@@ -88,7 +88,6 @@ def _render(review: Review, facts: Facts, drawn: Curves, notes: Iterable[object]
         told=_newest(list(enumerate(review.told, start=1))),
         weigh_ins=_newest(review.weigh_ins),
         most=MOST_ROWS,
-        notes=notes,
         extremes={e.channel: e for e in review.extremes},
         zone=zone_name(review.started_utc, zone),
         style=Markup(text["page.css"]),

@@ -241,12 +241,11 @@ class Record:
         ).fetchone()
         return None if row is None else row[0] + int((utc_s - row[1]) / row[2])
 
-    def notes(self, run_id: str = "", *, text: str = "") -> list[NoteLine]:
-        """Return what people wrote, of one run or of all, whose text, tags or piece contain ``text`` (case does not matter)."""
+    def notes(self, run_id: str = "") -> list[NoteLine]:
+        """Return what people wrote, of one run or of all, in the order it was written."""
         rows = self._conn.execute(
-            "SELECT run_id, piece, utc, who, text, photo, tags FROM note WHERE (?1 = '' OR run_id = ?1)"
-            " AND (?2 = '' OR instr(lower(text || ' ' || tags || ' ' || piece), lower(?2))) ORDER BY note_id",
-            (run_id, text),
+            "SELECT run_id, piece, utc, who, text, photo, tags FROM note WHERE ?1 = '' OR run_id = ?1 ORDER BY note_id",
+            (run_id,),
         )
         return [NoteLine(*row) for row in rows]
 

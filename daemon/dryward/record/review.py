@@ -13,6 +13,7 @@ from dryward.record.band import Sample, StepBand, step_band
 from dryward.record.facts import SHOWN_UNIT, Facts
 from dryward.record.gather import gather
 from dryward.record.lines import PieceLine, Run
+from dryward.record.notebook import tags_of
 
 __all__ = ["Extremes", "PieceVerdict", "PlotPoint", "Review", "Told", "gather", "judge"]
 
@@ -55,6 +56,18 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Noted:
+    """What somebody wrote; ``piece`` empty: about the whole run."""
+
+    utc: str
+    piece: str
+    who: str
+    text: str
+    photo: str
+    tags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlotPoint:
     hours: float
     low: float | None
@@ -90,6 +103,8 @@ class Review:
         tuple[str, tuple[str, ...]], ...
     ]  # piece ('' for all of them), what is measured, estimated, not credited
     air: tuple[PlotPoint, ...]
+    notes: tuple[Noted, ...] = ()
+    tags: tuple[tuple[str, tuple[str, ...]], ...] = ()  # piece ('' for the run), the tags that hold
 
 
 def known(facts: Facts) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -158,6 +173,12 @@ def judge(facts: Facts) -> Review:
         lost_readings=facts.lost,
         known=known(facts),
         air=_plot(facts, facts.samples.get(control, ())),
+        notes=tuple(
+            Noted(utc=n.utc, piece=n.piece, who=n.who, text=n.text, photo=n.photo, tags=tuple(n.tags.split()))
+            for n in facts.notes
+            if n.text or n.photo  # tags alone are shown as what holds of them now
+        ),
+        tags=tuple(tags_of(facts.notes).items()),
     )
 
 

@@ -18,7 +18,7 @@ def as_text(review: Review, *, zone: tzinfo = UTC) -> str:
     if any(p.mean is not None for p in review.air):
         parts.append("Air, degC\n" + plot(review.air))
     parts += [_extremes(review, zone), _told(review, zone), _figures(review), _weigh_ins(review, zone)]
-    parts.append(_known(review))
+    parts += [_known(review), _notes(review, zone)]
     parts.append(
         _wrap(
             "Lost weight alone does not make meat safe: heat, salt, humidity and cooling decide too. Your local food code has the last word."
@@ -128,6 +128,16 @@ def _known(review: Review) -> str:
         lines.append(f"{piece or 'All pieces'}:")
         lines += [_wrap(line, indent=4) for line in said]
     return "\n".join(lines)
+
+
+def _notes(review: Review, zone: tzinfo) -> str:
+    lines = []
+    for n in review.notes:
+        head = ", ".join(part for part in (_when(n.utc, zone), n.who, n.piece) if part)
+        said = " ".join(part for part in (n.text, f"(photo {n.photo})" if n.photo else "") if part)
+        lines.append(_wrap(f"{head}: {said}{''.join(f' #{tag}' for tag in n.tags)}", indent=4))
+    lines += [_wrap(f"Tags of {piece or 'the run'}: {', '.join(tags)}", indent=4) for piece, tags in review.tags]
+    return "\n".join(["Notes", *lines]) if lines else ""
 
 
 def _figures(review: Review) -> str:

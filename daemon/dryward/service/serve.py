@@ -37,6 +37,7 @@ from dryward.service.hands import Hands, KeptHands, SimulatedHands, start_keeper
 from dryward.service.jobs import Jobs, Planned
 from dryward.service.lock import ChamberLock
 from dryward.service.loop import Loop, Pending
+from dryward.service.notebook import Notebook
 from dryward.service.notify import Notifier, watchdog_s
 from dryward.service.outlook import Forecaster
 from dryward.service.persist import outputs_persist
@@ -113,6 +114,7 @@ class Daemon:
             status=self._status,
             flush=self._writer.flush,
             plans=self._jobs,
+            notes=Notebook(self._record, self._loop.mark),
             name_run=self._name_run,
         )
         closing.callback(door.close)
