@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from dryward.core.chamber import Limits
@@ -27,14 +29,14 @@ def test_heat_goes_off_when_the_reading_is_more_than_ten_seconds_old(age_s: floa
 
 @pytest.mark.parametrize("quality", ["stale", "implausible", "failed"])
 def test_a_reading_that_is_not_believed_is_none_however_new(quality: Quality) -> None:
-    sensor = known(60.0)._replace(quality=quality, why="a jump")
+    sensor = replace(known(60.0), quality=quality, why="a jump")
     assert look({"air": sensor}, run=RUN).no_heat == "no good reading from air (a jump)"
-    assert look({"air": sensor._replace(why="")}, run=RUN).no_heat == f"no good reading from air ({quality})"
+    assert look({"air": replace(sensor, why="")}, run=RUN).no_heat == f"no good reading from air ({quality})"
 
 
 @pytest.mark.parametrize(("missing_s", "trips"), [(59.75, False), (60.0, True), (60.25, True)])
 def test_a_minute_without_a_reading_trips(missing_s: float, trips: bool) -> None:
-    old = known(60.0, age_s=missing_s)._replace(quality="stale")
+    old = replace(known(60.0, age_s=missing_s), quality="stale")
     found = told(look({"air": old}, run=RUN, state=GuardState(heating_since=0.0)))
     assert found["air-missing"].value == missing_s
     assert found["air-missing"].subject == "air"
@@ -114,12 +116,12 @@ def test_two_samples_that_no_air_can_make_do_not_agree(before_c: float, over: bo
 
 @pytest.mark.parametrize(("age_s", "over"), [(59.75, True), (60.0, True), (60.25, False)])
 def test_a_sample_counts_for_a_minute_believed_or_not(age_s: float, over: bool) -> None:
-    sensor = known(95.0, age_s=age_s)._replace(value=60.0, quality="implausible")
+    sensor = replace(known(95.0, age_s=age_s), value=60.0, quality="implausible")
     assert ("over-limit" in told(look({"air": sensor}, run=RUN))) is over
 
 
 def test_a_sensor_with_one_sample_or_none_is_over_no_limit() -> None:
-    assert "over-limit" not in told(look({"air": known(95.0)._replace(raw_before=None)}, run=RUN))
+    assert "over-limit" not in told(look({"air": replace(known(95.0), raw_before=None)}, run=RUN))
     assert "over-limit" not in told(look({"air": SensorState()}, run=RUN))
 
 

@@ -271,7 +271,7 @@ def test_a_reader_and_a_crash_loop_are_told_with_what_they_are() -> None:
 
 def test_a_stale_door_or_contactor_sensor_is_no_fault_of_the_thing_itself() -> None:
     """An unread door counts as what it last was; an unread contactor says nothing."""
-    old = known(1.0, age_s=99.0)._replace(quality="stale")
+    old = replace(known(1.0, age_s=99.0), quality="stale")
     verdict = look({"air": 60.0, "door": old, "mains": old}, state=GuardState(door_open_since=NOW - 300.0))
     assert set(told(verdict)) == {"door-open"}
     assert not told(look({"air": 60.0, "door": SensorState()}))

@@ -63,9 +63,9 @@ class Scene:
         return [json.loads(p) for p in self.heard.payloads("request/answer")]
 
 
-def tables(port: int, folder: Path, rings: Phone, more: str = "") -> str:
+def tables(port: int, folder: Path, rings: Phone, more: str = "", alerts: str = "") -> str:
     secret(folder / "people", rings.address)
-    return f'\n[mqtt]\nhost = "127.0.0.1"\nport = {port}\ntls = false\n{more}\n[alerts]\nto = "people"\nweigh_every_h = 0.005\nrepeat_min = 0\n'
+    return f'\n[mqtt]\nhost = "127.0.0.1"\nport = {port}\ntls = false\n{more}\n[alerts]\nto = "people"\nweigh_every_h = 0.005\nrepeat_min = 0\n{alerts}\n'
 
 
 @pytest.fixture(autouse=True)
@@ -75,14 +75,14 @@ def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @contextmanager
-def scene_of(folder: Path, more: str = "") -> Iterator[Scene]:
+def scene_of(folder: Path, more: str = "", alerts: str = "") -> Iterator[Scene]:
     """A daemon on the simulated dryer that turns twenty times as fast as real time, a broker, a listener, a telephone."""
     with ExitStack() as stack:
         rings = stack.enter_context(phone())
         served = stack.enter_context(broker(folder / "broker"))
         heard = stack.enter_context(listener(served.port))
         path = write_twin(folder)
-        path.write_text(path.read_text() + tables(served.port, folder, rings, more))
+        path.write_text(path.read_text() + tables(served.port, folder, rings, more, alerts))
         daemon = Daemon(read_settings(path), speed=20.0)
         thread = threading.Thread(target=daemon.turn_until_stopped, name="daemon")
         thread.start()
@@ -125,6 +125,27 @@ def test_a_trip_a_finish_and_a_weigh_in_reach_broker_and_telephone(scene: Scene)
     trip = next(m for m in scene.rings.got if m["title"] == "twin-dryer: TRIP")
     assert len(trip["message"].splitlines()) == 4  # what happened, what it means, what to do, when
     assert "S3CRET" not in json.dumps(scene.heard.heard)
+
+
+@needs_broker
+def test_the_daily_summary_reaches_broker_and_telephone(scene: Scene) -> None:
+    scene.begin(LONG, Piece(name="by-hand", green_g=900.0))
+    (job,) = [j for j in scene.daemon._jobs._scheduler.get_jobs() if j.id == "day"]
+    job.func()
+    until(lambda: any("run r1: step warm" in t for t in scene.rings.texts), within_s=10.0, what="the telephone")
+    text = next(t for t in scene.rings.texts if "run r1: step warm" in t)
+    assert "by-hand: " in text
+    assert "Next: " in text
+    until(lambda: any(e["kind"] == "daily-summary" for e in scene.events()), within_s=10.0, what="the broker")
+    told = next(e for e in scene.events() if e["kind"] == "daily-summary")
+    assert (told["run"], told["severity"]) == ("r1", "notice")
+    assert told["advice"].startswith("Next: ")
+
+
+@needs_broker
+def test_without_an_hour_for_it_there_is_no_summary(tmp_path: Path) -> None:
+    with scene_of(tmp_path, alerts='summary_at = ""') as scene:
+        assert not [j for j in scene.daemon._jobs._scheduler.get_jobs() if j.id == "day"]
 
 
 @needs_broker

@@ -95,8 +95,8 @@ def _function(tree: ast.AST, wanted: ast.AST) -> str:
     return names[-1] if names else "module"
 
 
-def survives(mutant: Mutant, copy: Path, tests: tuple[str, ...]) -> bool:
-    """Run ``tests`` in ``copy`` with the mutant in it; it survives when they pass."""
+def survives(mutant: Mutant, copy: Path, tests: tuple[str, ...], patience_s: float) -> bool:
+    """Run ``tests`` in ``copy`` with the mutant in it; it survives when they pass. One that takes longer is caught."""
     target = copy / "daemon" / "dryward" / "core" / f"{mutant.module}.py"
     original = target.read_text()
     target.write_text(mutant.source)
@@ -107,7 +107,9 @@ def survives(mutant: Mutant, copy: Path, tests: tuple[str, ...]) -> bool:
         }
         command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *tests]
         return (
-            subprocess.run(command, cwd=copy, env=environ, capture_output=True, check=False, timeout=900).returncode
+            subprocess.run(
+                command, cwd=copy, env=environ, capture_output=True, check=False, timeout=patience_s
+            ).returncode
             == 0
         )
     except subprocess.TimeoutExpired:
@@ -140,9 +142,9 @@ def main() -> int:
         def judged(mutant: Mutant) -> Mutant | None:
             copy = copies.get()
             try:
-                alive = survives(mutant, copy, tuple(f"tests/core/test_{name}.py" for name in QUICK))
+                alive = survives(mutant, copy, tuple(f"tests/core/test_{name}.py" for name in QUICK), 300.0)
                 if alive and matrix:
-                    alive = survives(mutant, copy, ("tests/faults/test_matrix.py",))
+                    alive = survives(mutant, copy, ("tests/faults/test_matrix.py",), 7200.0)
             finally:
                 copies.put(copy)
             return mutant if alive else None

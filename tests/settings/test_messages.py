@@ -57,6 +57,7 @@ def test_plain_text_stays_within_this_machine(file: Callable[[str], Path], host:
         ('[alerts]\nquiet_from = "22:00"', "alerts.quiet_to"),
         ('[alerts]\nquiet_from = "10 pm"\nquiet_to = "06:30"', "alerts.quiet_from"),
         ('[alerts]\nquiet_from = "22:00"\nquiet_to = "24:00"', "alerts.quiet_to"),
+        ('[alerts]\nsummary_at = "7 am"', "alerts.summary_at"),
         ('[alerts]\nurgent_to = "u"', "alerts.to"),
     ],
 )

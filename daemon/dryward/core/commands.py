@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from dryward.core.frozen import frozen
+
 Severity = Literal["log", "notice", "warning", "alarm", "trip"]
 
 
@@ -33,7 +35,7 @@ class Reply:
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@frozen
 class Commands:
     """``on`` names every output that should be on; each tick renews its lease by being sent."""
 

@@ -96,7 +96,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
 def _known(layout: Layout, before: State, run: Run, inputs: Inputs, now: float) -> ControlState:
     """What control may go on with: after a restart every output counts as switched off, so that a compressor rests."""
     known = before.control
-    if any(n.kind == "restarted" for n in inputs.notices):
+    if inputs.notices and any(n.kind == "restarted" for n in inputs.notices):
         known = cut(known, layout.has, now)
     if run.phase == "restarting" and before.run.phase != "restarting":
         known = replace(known, setpoint_c=None)  # the way back begins at the air as it is now
@@ -115,16 +115,20 @@ def _requests(
 
 
 def _air(layout: Layout, sensors: tuple[SensorState, ...]) -> Air:
-    def good(index: int | None) -> float | None:
-        return None if index is None else sensors[index].good
-
     return Air(
-        air_c=good(layout.air),
-        rh_pct=good(layout.humidity),
-        ambient_c=good(layout.ambient),
-        ambient_rh_pct=good(layout.ambient_humidity),
-        door_open=layout.door is not None and sensors[layout.door].value == 1.0,
+        _good(sensors, layout.air),
+        _good(sensors, layout.humidity),
+        _good(sensors, layout.ambient),
+        _good(sensors, layout.ambient_humidity),
+        layout.door is not None and sensors[layout.door].value == 1.0,
     )
+
+
+def _good(sensors: tuple[SensorState, ...], index: int | None) -> float | None:
+    if index is None:
+        return None
+    sensor = sensors[index]
+    return sensor.value if sensor.quality == "fresh" else None
 
 
 def _weigh(

@@ -133,9 +133,11 @@ def _loss_met(ends: Ends, pieces: tuple[PieceState, ...]) -> str | None:
         p.status == "done" if ends.own_target else ends.loss_pct is not None and has_lost(p, ends.loss_pct)
         for p in drying
     ]
+    if not (all(reached) if ends.pieces == "all" else any(reached)):
+        return None
     who = "every piece" if ends.pieces == "all" else "one piece"
     what = "its target loss" if ends.own_target else f"{ends.loss_pct:g} % loss"
-    return f"{who} has {what}" if (all(reached) if ends.pieces == "all" else any(reached)) else None
+    return f"{who} has {what}"
 
 
 def _next_step(

@@ -9,9 +9,11 @@ sensor: it becomes the new value.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import isfinite
-from typing import Literal, NamedTuple
+from typing import Literal
 
+from dryward.core.frozen import frozen
 from dryward.core.inputs import Reading
 from dryward.core.layout import Layout
 
@@ -23,7 +25,8 @@ NEAR_RESET_K = 1.0
 NEVER_S = -1.0e9
 
 
-class SensorState(NamedTuple):
+@frozen
+class SensorState:
     """What is known of one sensor. ``raw`` is the newest value inside the rating, believed or not."""
 
     value: float | None = None
@@ -64,7 +67,7 @@ def _sampled(
     sensor = layout.chamber.sensors[i]
     value = reading.value
     if value is None or reading.fault:
-        return state._replace(missing="failed", why=reading.fault or "no value")
+        return replace(state, missing="failed", why=reading.fault or "no value")
     if reading.sampled_s <= state.raw_s or reading.sampled_s > now:
         return state  # an old sample is not a new one
     if not isfinite(value):
@@ -81,12 +84,12 @@ def _sampled(
     agreeing = _jumped(layout, i, state, value)
     if 0 < agreeing < AGREEING_JUMPS:
         refused = _refused(state, f"jumped from {state.value:.1f} to {value:.1f}")
-        return refused._replace(raw=value, raw_before=state.raw, raw_s=reading.sampled_s, agreeing=agreeing)
+        return replace(refused, raw=value, raw_before=state.raw, raw_s=reading.sampled_s, agreeing=agreeing)
     return SensorState(value, reading.sampled_s, "fresh", 0, "stale", "", value, state.raw, reading.sampled_s, 0)
 
 
 def _refused(state: SensorState, why: str) -> SensorState:
-    return state._replace(refused=state.refused + 1, missing="implausible", why=why, agreeing=0)
+    return replace(state, refused=state.refused + 1, missing="implausible", why=why, agreeing=0)
 
 
 def _outside(layout: Layout, i: int, state: SensorState, value: float, sampled_s: float) -> SensorState:
@@ -95,7 +98,7 @@ def _outside(layout: Layout, i: int, state: SensorState, value: float, sampled_s
     refused = _refused(state, f"{value:g} is outside the rating, {sensor.rated_low:g} to {sensor.rated_high:g}")
     if value < sensor.rated_low or state.raw is None or abs(value - state.raw) > layout.chamber.limits.jump_k:
         return refused
-    return refused._replace(raw=value, raw_before=state.raw, raw_s=sampled_s)
+    return replace(refused, raw=value, raw_before=state.raw, raw_s=sampled_s)
 
 
 def _empty_frame(layout: Layout, i: int, readings: tuple[Reading, ...]) -> bool:
@@ -111,8 +114,8 @@ def _empty_frame(layout: Layout, i: int, readings: tuple[Reading, ...]) -> bool:
 
 def _jumped(layout: Layout, i: int, state: SensorState, value: float) -> int:
     """Return how many samples in a row, this one included, agree with each other and not with the last good value."""
-    limit_k = layout.chamber.limits.jump_k
-    if state.value is None or not layout.is_temperature[i] or abs(value - state.value) <= limit_k:
+    limit_k, good = layout.chamber.limits.jump_k, state.value
+    if good is None or abs(value - good) <= limit_k or not layout.is_temperature[i]:
         return 0
     return state.agreeing + 1 if state.agreeing and state.raw is not None and abs(value - state.raw) <= limit_k else 1
 
@@ -127,5 +130,5 @@ def _aged(layout: Layout, states: tuple[SensorState, ...], now: float) -> tuple[
         if quality != state.quality:
             if changed is None:
                 changed = list(states)
-            changed[i] = state._replace(quality=quality)
+            changed[i] = replace(state, quality=quality)
     return states if changed is None else tuple(changed)

@@ -334,15 +334,15 @@ def _like_a_door(trail: Trail, air_c: float, now: float) -> bool:
 def _too_little(watch: Watch, push: Push, plant: Plant, *, air_c: float, room_c: float, now: float) -> bool:
     """Compare with the plant that was found by tuning: half of the rise that the power on top of what held before gives.
 
-    With weak mains even a healthy heater gives no more than two thirds of it; of that three quarters are asked for.
-    Wet meat swallows power: what held before tells how much.
+    Half, less a little: with weak mains even a healthy heater gives no more than two thirds of it, and of that three
+    quarters are asked for. Wet meat swallows power: what held before tells how much.
     """
     window_s = max(now - push.since_s - plant.delay_s, SHORTEST_WINDOW_S)
     from_c = value_before(watch.trail, now - window_s)
     if from_c is None:
         return False
     held = max(push.share, (from_c - room_c) / plant.gain_k)
-    power_k = min(0.5 * (1.0 - held), 0.75 * (WEAK_MAINS - held)) * plant.gain_k
+    power_k = 0.75 * (WEAK_MAINS - held) * plant.gain_k
     need_k = power_k * (1.0 - exp(-window_s / plant.time_constant_s))
     return need_k >= 1.0 and air_c - from_c < need_k - MOVES_K
 

@@ -120,6 +120,11 @@ class Outward:
         if self._mqtt is not None:
             self._mqtt.turned(eventful=bool(events))
 
+    def say(self, event: Event) -> None:
+        """Tell broker and people something that no tick has said. May be called in any thread; never waits."""
+        view = self._view()
+        self._put((event,), None, utc_s=time(), now=view.state.now, run_id=view.state.run.run_id)
+
     def close(self) -> None:
         """Say good-bye; what has not been sent waits in the outbox for the next start."""
         if self._mqtt is not None:
@@ -130,8 +135,11 @@ class Outward:
 
     # ---- inside
 
-    def _put(self, events: tuple[Event, ...], tick: int, *, utc_s: float, now: float, run_id: str) -> None:
-        drafts = [Draft(BROKER, e.severity, self._letter(e, tick, utc_s, run_id)) for e in events]
+    def _put(self, events: tuple[Event, ...], tick: int | None, *, utc_s: float, now: float, run_id: str) -> None:
+        drafts = [
+            Draft(BROKER, e.severity, self._letter(e, self._view().tick if tick is None else tick, utc_s, run_id))
+            for e in events
+        ]
         if self._alerts is not None:
             drafts += self._alerts.heard(events, now, run_id=run_id, utc_s=utc_s)
         self._outbox.put(drafts, tick=tick)

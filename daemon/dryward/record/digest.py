@@ -1,42 +1,52 @@
 """One day of a run in a few lines, for a message: how far each piece is, how long out of band, what to do next.
 
-``day_of`` asks the record; ``as_text`` (pure) writes.
+``day_of`` asks the record, ``foreseen`` adds what the running daemon expects; ``as_text`` (pure) writes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, tzinfo
+from typing import Any
 
 from dryward.record.band import air_limits
 from dryward.record.facts import Facts
 from dryward.record.gather import gather
 from dryward.record.page_marks import HELD, phase_told
+from dryward.record.page_words import moment
 from dryward.record.queries import Record
 from dryward.record.review import Review, judge
 
 DAY_H = 24.0
 MOST_TOLD = 3
+MOST_PIECES = 10  # a messenger takes about 1500 characters
 SLOW_PCT = 0.2
 """A piece that lost less than this in a day has all but stopped."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceDay:
-    """One piece: what it has lost of its green weight, and what of it in the last day (None: not known)."""
+    """One piece: what it has lost of its green weight, and what of it in the last day (None: not known).
+
+    ``over_h``: the length of that day, shorter in a run that began since; ``finish``: when it is expected to be done,
+    and the span that holds it nine times out of ten, UTC; None: nothing is foretold.
+    """
 
     name: str
     loss_pct: float | None
     day_pct: float | None
     target_loss_pct: float
     done: bool
+    over_h: float = DAY_H
+    finish: tuple[str, str, str] | None = None
 
     @property
     def hours_left(self) -> float | None:
         """Hours to its target at the pace of the last day; a rough figure, drying slows down."""
-        if self.done or self.loss_pct is None or self.day_pct is None or self.day_pct < SLOW_PCT:
+        if self.done or self.loss_pct is None or self.day_pct is None or self.day_pct < SLOW_PCT * self.over_h / DAY_H:
             return None
-        return max(0.0, self.target_loss_pct - self.loss_pct) / self.day_pct * DAY_H
+        return max(0.0, self.target_loss_pct - self.loss_pct) / self.day_pct * self.over_h if self.day_pct else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,11 +59,13 @@ class Day:
     hours: float
     step: str
     held: bool
+    inside_min: float
     below_min: float
     above_min: float
     energy_kwh: float | None
     pieces: Sequence[PieceDay]
     told: Sequence[tuple[str, str, str]]  # severity, text, advice
+    visit: str = ""  # when to come back and for what, as the daemon foretells it
 
 
 def day_of(record: Record, run_id: str) -> Day:
@@ -62,7 +74,7 @@ def day_of(record: Record, run_id: str) -> Day:
     review = judge(facts)
     run = facts.run
     since = max(run.start_tick, run.last_tick - round(DAY_H * 3600.0 / run.period_s))
-    below, above = _outside(facts, since)
+    inside, below, above = _in_band(facts, since)
     energy = [(f.tick, f.value) for f in record.figures(run_id, "energy_kwh")]
     return Day(
         chamber=run.chamber.name,
@@ -72,6 +84,7 @@ def day_of(record: Record, run_id: str) -> Day:
         step=facts.steps[-1].name if facts.steps and review.verdict == "open" else "",
         held=review.verdict == "open"
         and next((phase for e in reversed(facts.events) if (phase := phase_told(e.event))), "") in HELD,
+        inside_min=inside * run.period_s / 60.0,
         below_min=below * run.period_s / 60.0,
         above_min=above * run.period_s / 60.0,
         energy_kwh=energy[-1][1] - _at(energy, since, energy[0][1]) if energy else None,
@@ -84,8 +97,18 @@ def day_of(record: Record, run_id: str) -> Day:
     )
 
 
-def as_text(day: Day) -> str:
-    """Return the digest: a line for the run, one for each piece, what went wrong, what to do next."""
+def foreseen(day: Day, pieces: Iterable[Mapping[str, Any]], visit: str = "") -> Day:
+    """Return the day with what a status foretells of its pieces (``finish_utc``, ``finish_lo_utc``, ``finish_hi_utc``) and of the next opening."""
+    found: dict[object, tuple[str, str, str]] = {}
+    for piece in pieces:
+        at, low, high = (piece.get(f"finish{end}_utc") for end in ("", "_lo", "_hi"))
+        if isinstance(at, str) and isinstance(low, str) and isinstance(high, str):
+            found[piece.get("name")] = (at, low, high)
+    return replace(day, visit=visit, pieces=tuple(replace(p, finish=found.get(p.name)) for p in day.pieces))
+
+
+def as_text(day: Day, *, zone: tzinfo = UTC) -> str:
+    """Return the digest: a line for the run, one for each piece, what went wrong, what to do next; times in ``zone``."""
     state = {
         "complete": "complete",
         "complete-short": "complete, but short",
@@ -94,19 +117,25 @@ def as_text(day: Day) -> str:
     }
     at = f"{'HELD in ' if day.held else ''}step {day.step}" if day.step else state.get(day.verdict, "no step running")
     lines = [f"{day.chamber}, run {day.run_id}: {at}, {_lasting(day.hours)} since the start."]
-    lines += [_piece_line(p, going=bool(day.step) and not day.held) for p in day.pieces]
-    outside = day.below_min + day.above_min
-    lines.append(
-        f"Out of band in the last day: {day.below_min:.0f} min below, {day.above_min:.0f} min above."
-        if outside >= 0.5
-        else "The air was in its band all day."
-    )
-    if day.energy_kwh is not None:
-        lines.append(f"Energy in the last day: {day.energy_kwh:.1f} kWh.")
     lines += [f"{severity.upper()}: {text}" for severity, text, _ in day.told[-MOST_TOLD:]]
     if len(day.told) > MOST_TOLD:
         lines.append(f"{len(day.told) - MOST_TOLD} more warnings or alarms before these.")
+    lines.append(_band_line(day))
+    if day.energy_kwh is not None:
+        lines.append(f"Energy in {_lately(day.hours)}: {day.energy_kwh:.1f} kWh.")
+    told = [_piece_line(p, going=bool(day.step) and not day.held, zone=zone) for p in day.pieces]
+    lines += told[:MOST_PIECES]
+    if len(told) > MOST_PIECES:
+        lines.append(f"{len(told) - MOST_PIECES} more pieces: 'dryward status' tells of all.")
     return "\n".join([*lines, f"Next: {next_action(day)}"])
+
+
+def _band_line(day: Day) -> str:
+    if day.below_min + day.above_min >= 0.5:
+        return f"Out of band in {_lately(day.hours)}: {day.below_min:.0f} min below, {day.above_min:.0f} min above."
+    if day.inside_min < 0.5:
+        return f"The air has reached no band in {_lately(day.hours)}."
+    return "Once the air had reached its band it stayed there."
 
 
 def next_action(day: Day) -> str:
@@ -122,6 +151,8 @@ def next_action(day: Day) -> str:
         return grave[-1]
     if day.held:
         return "the run is held: 'dryward resume' or 'dryward stop'."
+    if day.visit:
+        return f"{day.visit[:1].lower()}{day.visit[1:]}"
     due = [p for p in day.pieces if not p.done and p.hours_left is not None and p.hours_left <= DAY_H]
     if due:
         soonest = min(due, key=lambda p: p.hours_left or 0.0)
@@ -136,14 +167,17 @@ def next_action(day: Day) -> str:
     )
 
 
-def _piece_line(p: PieceDay, *, going: bool) -> str:
+def _piece_line(p: PieceDay, *, going: bool, zone: tzinfo) -> str:
     if p.loss_pct is None:
         return f"{p.name}: never weighed, target {p.target_loss_pct:g} %."
     line = f"{p.name}: {p.loss_pct:.1f} of {p.target_loss_pct:g} % lost"
     if p.done:
         return f"{line}, done."
     if p.day_pct is not None:
-        line += f", {p.day_pct:.1f} in the last day"
+        line += f", {p.day_pct:.1f} in {_lately(p.over_h)}"
+    if going and p.finish is not None:
+        at, low, high = (moment(utc, zone) for utc in p.finish)
+        return f"{line}; expected done {at} ({low} to {high})."
     return f"{line}; about {_lasting(p.hours_left)} to go." if going and p.hours_left is not None else f"{line}."
 
 
@@ -161,6 +195,7 @@ def _piece(record: Record, facts: Facts, review: Review, number: int, since: int
         day_pct=None if last_g is None else 100.0 * (before_g - last_g) / row.green_g,
         target_loss_pct=row.target_loss_pct,
         done=verdict.outcome == "reached" or row.out_tick is not None,
+        over_h=max(1, facts.run.last_tick - since) * facts.run.period_s / 3600.0,
     )
 
 
@@ -169,10 +204,10 @@ def _at(pairs: Sequence[tuple[int, float]], tick: int, first: float) -> float:
     return next((value for at, value in reversed(pairs) if at <= tick), first)
 
 
-def _outside(facts: Facts, since: int) -> tuple[int, int]:
-    """Return the ticks below and above the band since a tick, counted as the review does: once the air had reached it."""
+def _in_band(facts: Facts, since: int) -> tuple[int, int, int]:
+    """Return the ticks inside, below and above the band since a tick, counted as the review does: once the air had reached it."""
     control = next((s.name for s in facts.run.chamber.sensors if s.role == "control-air"), "")
-    below = above = 0
+    inside = below = above = 0
     for step in facts.steps:
         limits, reached = air_limits(facts.run, step), False
         if limits.band_low is None or limits.band_high is None:
@@ -184,7 +219,12 @@ def _outside(facts: Facts, since: int) -> tuple[int, int]:
             if reached and s.tick >= since:
                 below += s.ticks if s.value < limits.band_low else 0
                 above += s.ticks if s.value > limits.band_high else 0
-    return below, above
+                inside += s.ticks if limits.band_low <= s.value <= limits.band_high else 0
+    return inside, below, above
+
+
+def _lately(hours: float) -> str:
+    return "the last day" if hours >= 0.98 * DAY_H else f"the {_lasting(hours)} since the start"
 
 
 def _lasting(hours: float) -> str:

@@ -1,4 +1,4 @@
-"""Housekeeping by the wall clock: planned starts, the nightly care of the record. The control tick never runs here.
+"""Housekeeping by the wall clock: planned starts, the nightly care of the record, the daily summary. The control tick never runs here.
 
 Jobs live in UTC and are armed again when the wall clock steps, because the scheduler's own waiting would not notice.
 A start that is due while the clock jumps far past it is not made up for: meat would start to dry at a time nobody chose.
@@ -12,7 +12,8 @@ import uuid
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
+from datetime import time as clock_time
 from threading import Event, Lock, Thread
 from typing import Any
 
@@ -53,6 +54,8 @@ class Jobs:
         self._name_run = name_run
         self._plans: dict[str, Planned] = {}
         self._nightly: Callable[[], None] | None = None
+        self._daily: tuple[clock_time, Callable[[], None]] | None = None
+        self._done_on: date | None = None
         self._lock = Lock()
         self._scheduler = BackgroundScheduler(
             timezone=UTC, job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None}
@@ -70,6 +73,23 @@ class Jobs:
             self._scheduler.add_job(
                 self._nightly, "cron", hour=NIGHT_H, minute=NIGHT_MIN, id="night", replace_existing=True
             )
+
+    def every_day(self, at: str, work: Callable[[], None]) -> None:
+        """Do ``work`` each day at a local time such as ``07:00``, once a day whatever the clock does; what it raises is logged."""
+        self._daily = (clock_time.fromisoformat(at), work)
+        self._arm_day()
+
+    def _arm_day(self) -> None:
+        if self._daily is not None:
+            when = next_moment(self._daily[0], datetime.now())
+            self._scheduler.add_job(self._day, "date", run_date=when.astimezone(UTC), id="day", replace_existing=True)
+
+    def _day(self) -> None:
+        self._arm_day()
+        today = datetime.now().date()
+        if self._daily is not None and self._done_on != today:
+            self._done_on = today
+            self._daily[1]()
 
     def plan(self, *, program: Program, at_utc_s: float, who: str) -> str:
         """Plan a start, wait until the record has been told, and say so. Raises ValueError, OverflowError or OSError for a time that no calendar has."""
@@ -112,8 +132,12 @@ class Jobs:
         for plan in plans:
             self._arm(plan)
         self._arm_night()
+        self._arm_day()
 
     def close(self) -> None:
+        """End without waiting for work under way. Jobs go first: a due one would trip over a scheduler that is half shut."""
+        self._scheduler.pause()
+        self._scheduler.remove_all_jobs()
         self._scheduler.shutdown(wait=False)
 
     def _arm(self, plan: Planned) -> None:
@@ -141,6 +165,12 @@ class Jobs:
     def _settle(self, plan: Planned, outcome: str) -> None:
         log.info("the start of %s planned for %s: %s", plan.program.name, utc_text(plan.at_utc_s), outcome)
         self._mark(PlanSettled(plan_id=plan.plan_id, outcome=outcome))
+
+
+def next_moment(at: clock_time, now: datetime) -> datetime:
+    """Return the next moment after ``now`` at which a local clock shows ``at``; both without a zone."""
+    today = datetime.combine(now.date(), at)
+    return today if today > now else today + timedelta(days=1)
 
 
 def _complain(event: JobExecutionEvent) -> None:

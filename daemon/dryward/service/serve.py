@@ -24,7 +24,7 @@ from dryward.core.inputs import Inputs, Load, Notice, Pull, Request, Resume
 from dryward.core.layout import lay_out
 from dryward.core.phases import ACTIVE
 from dryward.core.state import State
-from dryward.doors.outward import open_outward
+from dryward.doors.outward import Outward, open_outward
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
@@ -42,6 +42,7 @@ from dryward.service.notify import Notifier, watchdog_s
 from dryward.service.outlook import Forecaster
 from dryward.service.persist import outputs_persist
 from dryward.service.snapshot import glance, snapshot
+from dryward.service.summary import summary, worth_a_summary
 from dryward.service.visits import Due
 from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import Settings
@@ -118,8 +119,12 @@ class Daemon:
             name_run=self._name_run,
         )
         closing.callback(door.close)
-        self._outward = open_outward(
-            settings,
+        self._outward = self._open_outward(door)
+        closing.callback(self._hands.close)
+
+    def _open_outward(self, door: SocketDoor) -> Outward | None:
+        outward = open_outward(
+            self._settings,
             view=lambda: self._loop.view,
             status=self._status,
             glance=lambda: glance(self._layout, self._loop.view),
@@ -127,10 +132,12 @@ class Daemon:
             tell=self._loop.tell,
             due=self._due,
         )
-        if self._outward is not None:
-            closing.callback(self._outward.close)
-            self._outward.start()
-        closing.callback(self._hands.close)
+        if outward is not None:
+            self._closing.callback(outward.close)
+            outward.start()
+            if self._settings.alerts.summary_at:
+                self._jobs.every_day(self._settings.alerts.summary_at, self._sum_up)
+        return outward
 
     def run(self) -> None:
         """Serve until SIGTERM or SIGINT; then make everything safe and close."""
@@ -318,6 +325,13 @@ class Daemon:
             log.info("%s", sentence)
         for worry in night.worries:
             log.warning("%s", worry)
+
+    def _sum_up(self) -> None:
+        """Tell people and broker how the run has done in the last day."""
+        state = self._loop.view.state
+        if self._outward is not None and worth_a_summary(state):
+            self._writer.flush()
+            self._outward.say(summary(self._record, state.run.run_id, self._status()))
 
     def _due(self) -> Due | None:
         view = self._loop.view

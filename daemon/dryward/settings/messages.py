@@ -66,11 +66,11 @@ def _broker(chamber: str, mqtt: MqttSettings, found: Findings) -> None:
 
 
 def _hours(alerts: AlertSettings, found: Findings) -> None:
-    for key, other in (("quiet_from", "quiet_to"), ("quiet_to", "quiet_from")):
+    for key, other in (("quiet_from", "quiet_to"), ("quiet_to", "quiet_from"), ("summary_at", "")):
         value = getattr(alerts, key)
         if value and not _CLOCK.fullmatch(value):
             found.add(f"alerts.{key}", value, limit="a time of day from 00:00 to 23:59", cure='Write it as "22:00".')
-        if value and not getattr(alerts, other):
+        if other and value and not getattr(alerts, other):
             found.add(f"alerts.{other}", NOTHING, limit=f"needed with {key}", cure=f'Add a line {other} = "06:30".')
 
 

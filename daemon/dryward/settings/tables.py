@@ -158,8 +158,17 @@ class AlertSettings:
     ] = ""
     least: Annotated[
         Literal["notice", "warning", "alarm"],
-        doc("The least grave message that is sent. 'notice' tells of finished pieces and due weighings as well."),
+        doc(
+            "The least grave message that is sent. 'notice' tells of finished pieces, due weighings and the daily summary as well."
+        ),
     ] = "notice"
+    summary_at: Annotated[
+        str,
+        MaxLen(5),
+        doc(
+            "Local time of the daily summary of a run: progress, forecast, time out of band, what to do next. It goes to people and to the broker. When you plan your day, such as 07:00. Empty: none."
+        ),
+    ] = "07:00"
     quiet_from: Annotated[
         str,
         MaxLen(5),
