@@ -12,6 +12,8 @@ from dryward.core.chamber import Chamber, Control, Output, Plant
 from dryward.core.heat import heat, portion, rest
 from dryward.core.heat_state import NO_HEAT, HeatState
 from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
+from tests.bench.regulation import score, twin_world
+from tests.bench.rivals import rivals
 
 
 def tuned(figures: Figures) -> Plant:
@@ -166,6 +168,16 @@ def test_a_cold_start_forgets_the_load_of_the_last_run() -> None:
     mark = len(run.shown)
     run.hold(TARGET_C, 1.5)
     assert max(run.shown[mark:]) - TARGET_C <= 1.5
+
+
+@pytest.mark.parametrize("seed", [1, 5])
+def test_a_box_tuned_empty_reaches_its_setpoint_with_wet_meat_without_overshoot(seed: int) -> None:
+    """The meat needs 1.7 times the heat that the empty box did; figures of the plant as `tests.bench.regulation` tunes it."""
+    plant = Plant(gain_k=107.3, time_constant_s=466.0, dead_time_s=14.3, lag_s=15.6)
+    own = rivals(Control(plant=plant), plant)["dryward tuned"]
+    found = score(twin_world({"seed": seed}, loaded=True), own, hours=2.5)
+    assert found.over_k <= 1.5
+    assert found.rms_k <= 0.5
 
 
 def test_power_that_no_longer_suffices_is_named() -> None:

@@ -34,7 +34,7 @@ from dryward.core.heat_state import (
 from dryward.core.switch import allowed
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
-LEAST_NEED, MOST_NEED = 0.6, 1.6  # times what the plant's figures say: beyond that it is the noise of the reading
+LEAST_NEED, MOST_NEED = 0.6, 1.8  # times what the plant's figures say: beyond that it is the noise of the reading
 OVERSHOT_K = 3.0  # so far above, the first guess of the duty was wrong
 MOST_SEEN = 0.2  # change of duty that two cycles in a noisy reading can prove
 SMALLEST_K = 2.0  # and never for less than this
@@ -248,7 +248,7 @@ def _corrected(
         if before_k is None:
             return duty, replace(learned, before_k=error_k)
         trim = _second_look(
-            learned.seen or plant, duty=duty, base=base, error_k=error_k, before_k=before_k, over_s=over_s
+            _faster(learned.seen, plant), duty=duty, base=base, error_k=error_k, before_k=before_k, over_s=over_s
         )
         home_s = now + COMING_HOME * closed_s if abs(error_k) > AWAY_K else now
         # What it takes above the plant's own need goes into walls and load, and will fall as they warm.
@@ -290,6 +290,13 @@ def _heard(chamber: Chamber, plant: Plant, answer: Answer, cycle: Cycle) -> Answ
         length_s=cycle.length_s,
         tick_s=chamber.period_s,
     )
+
+
+def _faster(seen: Plant | None, plant: Plant) -> Plant:
+    """Return the figures of the stronger answer: a rise with walls and load tells less than how the air itself moves."""
+    if seen is None or plant.gain_k * seen.time_constant_s > seen.gain_k * plant.time_constant_s:
+        return plant
+    return seen
 
 
 def _second_look(plant: Plant, *, duty: float, base: float, error_k: float, before_k: float, over_s: float) -> float:
