@@ -97,6 +97,7 @@ def test_a_door_open_for_five_minutes_is_told() -> None:
         (Notice("keeper-lost", 3.0), "keeper-dying", True),
         (Notice("crash-loop", 3.0), "crash-loop", True),
         (Notice("reader-lost", 1.0, "top"), "reader-lost", False),
+        (Notice("state-lost", 0.0, "the record is damaged"), "state-lost", False),
     ],
 )
 def test_what_the_shell_finds_out_is_told_and_trips_where_it_must(notice: Notice, key: str, trips: bool) -> None:

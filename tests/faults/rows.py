@@ -604,6 +604,11 @@ ROWS: tuple[Row, ...] = (
         what="record fails",
         experiment=unaffected(Notice("record-failing", 0.0, "disk full"), "record-failing", 60.0),
     ),
+    Row(
+        row="F20",
+        what="state lost",
+        experiment=unaffected(Notice("state-lost", 0.0, "the record is damaged"), "state-lost", 60.0),
+    ),
     Row(row="F21", what="broker lost", experiment=unaffected(Notice("broker-lost"), "broker-lost", 301.0)),
     Row(row="F22", what="door left open", experiment=door_left_open),
     Row(row="F22", what="out of safe band", experiment=out_of_safe_band),

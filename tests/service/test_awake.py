@@ -280,6 +280,27 @@ def test_a_state_that_cannot_be_read_gives_way_to_the_next_older(tmp_path: Path)
     found = woken(tmp_path, bench)
     assert tripped(found.state.alarms)
     assert "could not be read" in found.why
+    assert not found.lost
+
+
+def test_where_no_state_can_be_read_that_is_said_in_one_line(tmp_path: Path) -> None:
+    bench = tripped_bench()
+    StateCopy(tmp_path / "c.state").write(bench.tick, stamp(), bench.state)
+    body = json.loads((tmp_path / "c.state.0").read_bytes().split(b"\n", 1)[1])
+    state = json.loads(body["state"])
+    del state["food"]
+    text = json.dumps(body | {"state": json.dumps(state)}).encode()
+    (tmp_path / "c.state.0").write_bytes(b"%08x\n%s" % (module.crc32(text), text))
+    found = woken(tmp_path, bench)
+    assert found.fresh
+    assert found.lost == f"the state of tick {bench.tick} could not be read (food: Field required)"
+
+
+def test_a_record_damaged_without_a_copy_is_a_lost_state_and_a_first_start_is_none(tmp_path: Path) -> None:
+    assert woken(tmp_path, running()).lost == ""
+    (tmp_path / "r.db").write_bytes(b"no database at all " * 2000)
+    found = woken(tmp_path, running())
+    assert "set aside" in found.lost == found.why
 
 
 # ---- the copy itself

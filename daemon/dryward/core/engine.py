@@ -221,11 +221,15 @@ def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: li
 
 
 def _was_out(layout: Layout, run: Run, notices: tuple[Notice, ...]) -> tuple[Condition, ...]:
-    """F16: an outage after which the run goes on by a ramp is told; a shorter one is not, a longer one holds the run."""
+    """F16: an outage after which the run goes on by a ramp is told; a shorter one is not, a longer one holds the run.
+
+    F20: nothing can be held where nothing is known of before.
+    """
     limits = layout.chamber.limits
+    lost = tuple([Condition("state-lost", detail=n.text) for n in notices if n.kind == "state-lost"])
     if run.phase not in MAY_HEAT:
-        return ()
-    return tuple(
+        return lost
+    return lost + tuple(
         [
             Condition("power-was-out", "", n.value / 60.0)
             for n in notices

@@ -236,6 +236,16 @@ FAULTS: dict[str, Fault] = {
             advice="Nothing. If you have a core probe, see how far the pieces have cooled.",
         ),
         Fault(
+            key="state-lost",
+            row="F20",
+            effect="tell",
+            cause="state",
+            off_s=600.0,
+            happened="dryward does not know any longer what it was doing: {detail}.",
+            meaning="It has begun afresh, with the heat off. If a run was under way its pieces have been cooling since.",
+            advice="Look at the pieces, and find with 'dryward runs' what was going on. Load and start again, or take them out and keep them cold.",
+        ),
+        Fault(
             key="step-overrun",
             row="F17",
             effect="tell",

@@ -37,6 +37,7 @@ NoticeKind = Literal[
     "keeper-lost",  # value: losses in the last 10 min
     "record-failing",  # text: why
     "record-well",
+    "state-lost",  # text: why nothing is known of before the start
     "broker-lost",
     "broker-well",
     "reader-lost",  # text: which device

@@ -34,4 +34,10 @@ def from_json(cls: type[T], text: str) -> T:
     Fields that ``cls`` no longer has are ignored and new ones take their defaults, so that an older checkpoint can be
     read. Raises ValueError when the text does not describe a ``cls``.
     """
-    return cast(T, _adapter(cast(Any, cls)).validate_json(text))
+    from pydantic import ValidationError
+
+    try:
+        return cast(T, _adapter(cast(Any, cls)).validate_json(text))
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        raise ValueError(f"{'.'.join(map(str, first['loc'])) or 'the whole'}: {first['msg']}") from None

@@ -35,13 +35,17 @@ LEARN_S = 600.0  # a clock that is not set so long after waking is not waited fo
 
 @dataclass(frozen=True, slots=True)
 class Awake:
-    """What the loop begins with. ``unsure`` is kept where the wall clock may still tell how long the outage was."""
+    """What the loop begins with. ``unsure`` is kept where the wall clock may still tell how long the outage was.
+
+    ``why`` says what was wrong with the record, ``lost`` why nothing could be gone on with though something was there.
+    """
 
     state: State
     first_tick: int
     notices: tuple[Notice, ...]
     why: str
     fresh: bool
+    lost: str = ""
     unsure: Unsure | None = None
 
 
@@ -64,22 +68,21 @@ class Unsure:
 def wake(layout: Layout, record: Path, copy: StateCopy) -> Awake:
     """Return where to go on. Never raises for a damaged record or copy."""
     found = recover(record, at_utc_s=time())
-    why = found.why
+    unread = ""
     known = [] if found.checkpoint is None else [found.checkpoint]
     for checkpoint in sorted([*known, *copy.read()], key=lambda c: -c.tick):  # stable: the record comes first
         try:
             state, whole = _adopted(layout, checkpoint)
         except ValueError as error:
-            why = f"The state of tick {checkpoint.tick} could not be read ({error}). {why}".strip()
+            unread = unread or f"the state of tick {checkpoint.tick} could not be read ({error})"
             continue
         away_s = _away_s(checkpoint)
         ticks = 0 if away_s < 0.0 else int(away_s // layout.chamber.period_s)
         first_tick = max(checkpoint.tick + 1 + ticks, found.next_tick, int(state.now // layout.chamber.period_s) + 1)
         notices = (Notice("restarted", away_s if whole else UNKNOWN_S),) if state.run.phase in ACTIVE else ()
-        return Awake(state, first_tick, notices, why, False, _unsure(checkpoint, state, whole=whole))
-    if known or why:
-        why = f"{why} dryward begins afresh.".strip()
-    return Awake(first_state(layout), max(1, found.next_tick), (), why, True)
+        why = "; ".join(w for w in (found.why, unread) if w)
+        return Awake(state, first_tick, notices, why, False, unsure=_unsure(checkpoint, state, whole=whole))
+    return Awake(first_state(layout), max(1, found.next_tick), (), found.why, True, unread or found.why)
 
 
 def _adopted(layout: Layout, checkpoint: Checkpoint) -> tuple[State, bool]:

@@ -81,8 +81,9 @@ class Daemon:
         crash = count_starts(self._starts)
         keeper = self._start_keeper(socket.with_name("lines"))
         awake = wake(self._layout, self._record, self._copy)
-        if awake.why:
-            log.warning("%s", awake.why)
+        for why in (awake.why, awake.lost):
+            if why:
+                log.warning("%s", why)
         self._unsure = awake.unsure
         self._devices = Devices(settings)
         with ExitStack() as parts:  # until the loop has them
@@ -217,6 +218,8 @@ class Daemon:
         found = [*awake.notices, *([crash] if crash is not None else [])]
         if awake.why:
             found.append(Notice("record-failing", 0.0, awake.why))
+        if awake.lost:
+            found.append(Notice("state-lost", 0.0, awake.lost))
         service = self._settings.service
         if (
             service.pin_factory == "lgpio"
