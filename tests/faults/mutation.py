@@ -1,9 +1,9 @@
-"""Mutants of guard and alarms against their tests: ``python -m tests.faults.mutation [--matrix]``.
+"""Mutants of guard, its windows and alarms against their tests: ``python -m tests.faults.mutation [--matrix]``.
 
 Each mutant changes one comparison, one logical word, one condition or one sum, in a copy of the project; the quick tests of core
 run against it, and with ``--matrix`` those that survive meet the fault matrix too. Survivors are printed; each is explained in
 survivors.md, in a line "- `what`: why". Ends with 1 when one survives that is not explained there, or when one is explained
-that does not survive.
+that does not survive; with 2 when the tests fail without any change.
 """
 
 from __future__ import annotations
@@ -17,15 +17,21 @@ import subprocess
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from queue import SimpleQueue
 
 ROOT = Path(__file__).parents[2]
-MODULES = ("guard", "alarms")
-QUICK = ("guard_air", "guard_run", "guard", "alarms", "faults", "asks", "engine", "engine_properties", "watch", "trust")
+MODULES = ("guard", "watch", "alarms")
+FIRST = {
+    "guard": ("guard_air", "guard_run", "guard"),
+    "watch": ("watch_follow", "watch_answers", "watch", "guard"),
+    "alarms": ("alarms",),
+}
+QUICK_S, SLOW_S = 300.0, 7200.0
+THEN = ("faults", "asks", "engine", "engine_properties", "trust")
 OTHER: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
     ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
@@ -34,29 +40,43 @@ OTHER: dict[type[ast.cmpop], type[ast.cmpop]] = {
 
 @dataclass(frozen=True, slots=True)
 class Mutant:
-    """One changed module. ``what``: the place and the change, as survivors.md names it."""
+    """One changed module. ``what``: the place and the change, as survivors.md names it; ``number``: of the place, or None."""
 
     module: str
     what: str
-    source: str
+    number: int | None = None
+
+    def source(self) -> str:
+        """Return the changed module, or as it is where nothing is to be changed."""
+        tree = ast.parse(source(self.module))
+        if self.number is not None:
+            mutate(*list(places(tree))[self.number])
+        return ast.unparse(tree)
+
+
+def source(module: str) -> str:
+    """Return a module of core as it is."""
+    return (ROOT / "daemon" / "dryward" / "core" / f"{module}.py").read_text()
+
+
+def quick(module: str) -> tuple[str, ...]:
+    """Return the quick tests of a module, those most likely to notice a change first."""
+    return tuple(f"tests/core/test_{name}.py" for name in (*FIRST[module], *THEN))
 
 
 def mutants(module: str) -> Iterator[Mutant]:
     """Yield every mutant of a module of core, each by a name of its own."""
-    named: Counter[str] = Counter()
-    text = (ROOT / "daemon" / "dryward" / "core" / f"{module}.py").read_text()
-    count = sum(1 for _ in _places(ast.parse(text)))
-    for number in range(count):
-        tree = ast.parse(text)
-        node, change = list(_places(tree))[number]
+    tree, named = ast.parse(source(module)), Counter[str]()
+    inside = {n: f.name for f in ast.walk(tree) if isinstance(f, ast.FunctionDef) for n in ast.walk(f)}
+    for number, (node, change) in enumerate(places(tree)):
         before = ast.unparse(node.test if isinstance(node, ast.If) else node)
-        _mutate(node, change)
-        what = f"{module}.{_function(tree, node)}: {before} -> {change}"
+        what = f"{module}.{inside.get(node, 'module')}: {before} -> {change}"
         named[what] += 1
-        yield Mutant(module, what if named[what] == 1 else f"{what} ({named[what]})", ast.unparse(tree))
+        yield Mutant(module, what if named[what] == 1 else f"{what} ({named[what]})", number)
 
 
-def _places(tree: ast.AST) -> Iterator[tuple[ast.AST, str]]:
+def places(tree: ast.AST) -> Iterator[tuple[ast.AST, str]]:
+    """Yield every node that can be changed, with the change."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Compare):
             yield node, OTHER[type(node.ops[0])].__name__
@@ -78,7 +98,8 @@ def _is_number(part: ast.AST) -> bool:
     return isinstance(part, ast.Constant) and isinstance(part.value, int | float)
 
 
-def _mutate(node: ast.AST, change: str) -> None:
+def mutate(node: ast.AST, change: str) -> None:
+    """Make the change, in place."""
     match node:
         case ast.Compare():
             node.ops[0] = getattr(ast, change)()
@@ -90,16 +111,13 @@ def _mutate(node: ast.AST, change: str) -> None:
             node.op = getattr(ast, change)()
 
 
-def _function(tree: ast.AST, wanted: ast.AST) -> str:
-    names = [f.name for f in ast.walk(tree) if isinstance(f, ast.FunctionDef) and any(n is wanted for n in ast.walk(f))]
-    return names[-1] if names else "module"
-
-
 def survives(mutant: Mutant, copy: Path, tests: tuple[str, ...], patience_s: float) -> bool:
     """Run ``tests`` in ``copy`` with the mutant in it; it survives when they pass. One that takes longer is caught."""
+    if not tests:
+        return True
     target = copy / "daemon" / "dryward" / "core" / f"{mutant.module}.py"
     original = target.read_text()
-    target.write_text(mutant.source)
+    target.write_text(mutant.source())
     try:
         environ = {
             **os.environ,
@@ -118,16 +136,16 @@ def survives(mutant: Mutant, copy: Path, tests: tuple[str, ...], patience_s: flo
         target.write_text(original)
 
 
-def unlike(left: Iterable[str], explained: str) -> tuple[list[str], list[str]]:
+def unlike(left: list[str], explained: str) -> tuple[list[str], list[str]]:
     """Return the survivors without an explanation, and the explanations without a survivor."""
     known = re.findall(r"^- `(.+)`: \S", explained, re.MULTILINE)
-    return [what for what in left if what not in known], [what for what in known if what not in set(left)]
+    return [what for what in left if what not in known], [what for what in known if what not in left]
 
 
 def main() -> int:
-    asked = argparse.ArgumentParser(description="Mutants of guard and alarms.")
+    asked = argparse.ArgumentParser(description="Mutants of guard, its windows and alarms.")
     asked.add_argument("--matrix", action="store_true", help="survivors meet the fault matrix too")
-    matrix = asked.parse_args().matrix
+    slow = ("tests/faults/test_matrix.py",) if asked.parse_args().matrix else ()
     every = [mutant for module in MODULES for mutant in mutants(module)]
     explained = (Path(__file__).parent / "survivors.md").read_text()
     copies: SimpleQueue[Path] = SimpleQueue()
@@ -142,13 +160,15 @@ def main() -> int:
         def judged(mutant: Mutant) -> Mutant | None:
             copy = copies.get()
             try:
-                alive = survives(mutant, copy, tuple(f"tests/core/test_{name}.py" for name in QUICK), 300.0)
-                if alive and matrix:
-                    alive = survives(mutant, copy, ("tests/faults/test_matrix.py",), 7200.0)
+                alive = survives(mutant, copy, quick(mutant.module), QUICK_S) and survives(mutant, copy, slow, SLOW_S)
             finally:
                 copies.put(copy)
             return mutant if alive else None
 
+        unchanged = Mutant("guard", "nothing")
+        if not survives(unchanged, Path(folder) / "0", (*(t for m in MODULES for t in quick(m)), *slow), SLOW_S):
+            print("the tests fail without any change: nothing can be learnt from them")
+            return 2
         with ThreadPoolExecutor(os.cpu_count()) as workers:
             left = [mutant for mutant in workers.map(judged, every) if mutant is not None]
     unexplained, stale = unlike([mutant.what for mutant in left], explained)
