@@ -101,6 +101,11 @@ def test_air_that_rises_now_or_falls_as_behind_an_open_door_is_not_judged(
     assert answers(watch) is door
 
 
+def test_just_now_is_twenty_seconds_ago() -> None:
+    assert answers(pushed(30.0, (120.0, 30.0), (60.0, 30.0), (20.0, 29.0), (5.0, 30.0)))
+    assert not answers(pushed(30.0, (120.0, 30.0), (60.0, 30.0), (20.0, 30.0), (5.0, 29.0)))
+
+
 def test_a_rise_of_exactly_what_noise_makes_is_none() -> None:
     assert not answers(pushed(30.0 + MOVES_K, (120.0, 30.0), (60.0, 30.0), (20.0, 30.0)))
 
@@ -141,11 +146,11 @@ def test_after_twenty_seconds_more_walls_and_meat_make_it_slow(push_s: float, tu
 
 def test_less_than_a_kelvin_is_too_little_to_judge() -> None:
     """A quick, weak chamber that owes exactly a kelvin: 0.75 x 0.64 x 1/0.48 K, all of it within the window."""
-    watch = pushed(0.0, (150.0, 0.0), (60.0, 0.0), (20.0, 0.0), push_s=180.0)
 
     def owes(gain_k: float, air_c: float) -> bool:
+        watch = pushed(air_c, (150.0, 0.0), (60.0, air_c), (20.0, air_c), push_s=180.0)
         plant = Plant(gain_k=gain_k, time_constant_s=1.5, dead_time_s=20.0, lag_s=15.0)
-        return no_response(replace(watch, smooth_c=air_c), LIMITS, plant, room_c=0.0, now=NOW)
+        return no_response(watch, LIMITS, plant, room_c=0.0, now=NOW)
 
     assert owes(1.0 / 0.48, 0.0)
     assert not owes(0.99 / 0.48, 0.0)

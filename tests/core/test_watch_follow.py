@@ -257,6 +257,11 @@ def test_after_the_setpoint_was_raised_the_air_has_first_to_get_there(was_c: flo
     assert after_it.below_ks == (15.0 if counts else 0.0)
 
 
+def test_the_band_goes_with_a_setpoint_that_moves_a_little() -> None:
+    assert band(Band(79.5, been_in=True, armed=True), 80.0) == IN
+    assert band(IN, 80.0) == IN
+
+
 def test_an_open_door_takes_the_band_away_unless_the_air_is_in_it() -> None:
     assert not band(IN, 60.0, door_open=True).been_in
     assert band(IN, 79.5, door_open=True).been_in
@@ -371,6 +376,12 @@ def test_a_tenth_of_a_kelvin_is_no_move(air_c: float, moved: bool) -> None:
         assert still == Still(air_c, NOW, air_c, NOW, 9.0)
     else:
         assert still == (was if air_c == 60.0 else Still(60.0, NOW - 99.0, air_c, NOW, 7.0))
+
+
+def test_what_counts_as_no_move_ends_a_billionth_above_a_tenth() -> None:
+    still = after(Watch(0.0, still=Still(0.0, NOW - 99.0, 0.0, NOW - 50.0, 7.0)), LIMITS.stuck_k + 1e-9).still
+    assert still is not None
+    assert still.since_s == NOW - 99.0
 
 
 def test_the_first_reading_begins_it() -> None:
