@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 from dryward.doors.cli import main
@@ -31,3 +33,12 @@ def test_it_writes_both_forms_and_writes_over_nothing(tmp_path: Path) -> None:
     assert CliRunner().invoke(main, words[:6]).exit_code == 1
     assert CliRunner().invoke(main, words[:4]).exit_code == 2
     assert CliRunner().invoke(main, ["export", "nope", *words[2:4], "--jsonl", str(tmp_path / "n")]).exit_code == 1
+
+
+def test_parquet_without_its_library_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    write_batch(tmp_path / "r.db")
+    words = ["export", "r1", "--record", str(tmp_path / "r.db"), "--parquet", str(tmp_path / "out")]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 1
+    assert "pip install 'dryward[parquet]'" in result.output

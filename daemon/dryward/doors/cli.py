@@ -39,7 +39,7 @@ HERE = "dryward.doors"
         "tag": (f"{HERE}.notes:tag", "Tag a run or a piece."),
         "find": (f"{HERE}.notes:find", "Find notes by their words and tags."),
         "compare": (f"{HERE}.compare:compare", "What differed between runs."),
-        "export": (f"{HERE}.export:export", "A run as CSV or JSON Lines."),
+        "export": (f"{HERE}.export:export", "A run as CSV, JSON Lines or Parquet."),
         "backup": (f"{HERE}.backup:backup", "Copy the record to a checked file."),
         "restore": (f"{HERE}.backup:restore", "Put a backup in the place of the record."),
         "calc": (f"{HERE}.calc:calc", "The arithmetic of the trade."),

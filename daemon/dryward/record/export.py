@@ -61,21 +61,25 @@ def write_csv(record: Record, run_id: str, folder: Path, *, anonymous: bool = Fa
     """Write one CSV file a table into ``folder`` (RFC 4180); return the rows of each. Raises FileExistsError for a file that is there."""
     counts: dict[str, int] = {}
     writers: dict[str, csv.DictWriter[str]] = {}
-    run = record.run(run_id)
+    readings = columns_of(record, run_id, anonymous=anonymous)
     folder.mkdir(parents=True, exist_ok=True)
     with ExitStack() as files:
         for table, row in rows(record, run_id, anonymous=anonymous):
             if table not in writers:
                 out = files.enter_context((folder / f"{table}.csv").open("x", encoding="utf-8", newline=""))
-                heads = list(row)
-                if table == "reading":
-                    hide = _Hiding(record, run) if anonymous else None
-                    heads = ["utc", "run_s", *(c if hide is None else hide.text(c) for c in _columns(run).values())]
+                heads = readings if table == "reading" else list(row)
                 writers[table] = csv.DictWriter(out, heads, restval="")
                 writers[table].writeheader()
             writers[table].writerow({key: _cell(value) for key, value in row.items() if value is not None})
             counts[table] = counts.get(table, 0) + 1
     return counts
+
+
+def columns_of(record: Record, run_id: str, *, anonymous: bool = False) -> list[str]:
+    """Return the columns of table ``reading``: not every row has all of them. Raises NoSuchRun."""
+    run = record.run(run_id)
+    hide = _Hiding(record, run) if anonymous else None
+    return ["utc", "run_s", *(c if hide is None else hide.text(c) for c in _columns(run).values())]
 
 
 def _told(record: Record, run: Run, when: Callable[[float | None], Row]) -> Iterator[tuple[str, Row]]:
