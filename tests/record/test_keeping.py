@@ -15,6 +15,7 @@ from dryward.core.inputs import Inputs, Reading
 from dryward.record.keeping import KeepingError, back_up, backups, check, copy_off, forecast, restore
 from dryward.record.queries import Record
 from dryward.record.schema import newest
+from tests.record.old_schema import FOLDER, from_sql
 from tests.record.scene import UTC_S, air, began, ended, put, stamp, weigh, writer
 
 Usage = namedtuple("Usage", "total used free")
@@ -176,3 +177,15 @@ def test_a_wall_time_finds_its_tick(tmp_path: Path) -> None:
     with Record(tmp_path / "r.sqlite") as record:
         assert record.tick_at(UTC_S - 1.0) is None
         assert record.tick_at(UTC_S + 150.0) == 150
+
+
+@pytest.mark.parametrize("number", range(1, newest() + 1))
+def test_a_record_that_had_to_give_up_readings_is_backed_up_and_restored(tmp_path: Path, number: int) -> None:
+    """SQLite 3.40 took that for damage in schema 1 (sql/0002.sql); a backup of that time must still be believed."""
+    old = tmp_path / "old.sqlite"
+    from_sql((FOLDER / f"{number:04d}.sql").read_text(encoding="utf-8"), old)
+    restore(old, tmp_path / "r.sqlite", at_utc_s=UTC_S)
+    assert check(back_up(tmp_path / "r.sqlite", tmp_path / "backups", at_utc_s=UTC_S)) == number
+    with Record(tmp_path / "r.sqlite") as record:
+        assert record.lost("r2") == 0
+        assert [r.run_id for r in record.runs()] == ["r2", "r1"]

@@ -15,8 +15,11 @@ from sqlite_utils import Database
 from dryward.core.commands import Commands
 from dryward.core.inputs import NOTHING
 from dryward.record import schema
+from dryward.record.export import rows
 from dryward.record.queries import Record
+from dryward.record.review import gather, judge
 from dryward.record.schema import NewerSchema, migrate, newest
+from tests.record.old_schema import FOLDER, as_sql, from_sql, write_everything
 from tests.record.scene import air, began, ended, event, put, stamp, weigh, writer
 
 
@@ -41,6 +44,74 @@ def test_every_earlier_schema_becomes_the_newest(db: Database, start: int) -> No
         migrate(Database(fresh))
         assert dump(db.conn) == dump(fresh)
     assert db.execute("PRAGMA user_version").fetchone() == (newest(),)
+
+
+def everything(path: Path) -> dict[str, object]:
+    """What a record says, asked as the program asks it."""
+    with Record(path) as record:
+        return {
+            "runs": record.runs(),
+            "pieces": {r.run_id: record.pieces(r.run_id) for r in record.runs()},
+            "steps": {r.run_id: record.steps(r.run_id) for r in record.runs()},
+            "plans": record.plans(),
+            "notes": record.notes(),
+            "exported": {r.run_id: repr(list(rows(record, r.run_id))) for r in record.runs()},
+            "inputs": {r.run_id: repr(list(record.inputs(r.run_id))) for r in record.runs()},
+            "decisions": {r.run_id: repr(list(record.decisions(r.run_id))) for r in record.runs()},
+            "reviews": {r.run_id: repr(judge(gather(record, r.run_id))) for r in record.runs()},
+            "reply": record.reply_to("q1"),
+            "state": record.latest_checkpoint(),
+        }
+
+
+@pytest.mark.parametrize("number", range(1, newest() + 1))
+def test_a_record_of_every_schema_there_was_is_read_whole_and_written_on(tmp_path: Path, number: int) -> None:
+    """The files are texts written by the program of their time. A new schema needs its own before the next is begun."""
+    text = FOLDER / f"{number:04d}.sql"
+    assert text.exists(), (
+        f"write it now, with the program that makes schema {number}: python -m tests.record.old_schema"
+    )
+    old, new = tmp_path / "old.db", tmp_path / "new.db"
+    from_sql(text.read_text(encoding="utf-8"), old)
+    write_everything(new)
+    for path in (old, new):
+        book = writer(path, first_tick=1000)  # brings it up to date, as the daemon does when it starts
+        put(book, 1000, air(1000))
+        assert book.close()
+    assert everything(old) == everything(new)
+    with closing(sqlite3.connect(old)) as conn, closing(sqlite3.connect(new)) as fresh:
+        assert conn.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert conn.execute("PRAGMA user_version").fetchone() == (newest(),)
+        assert dump(conn) == dump(fresh)
+
+
+def test_the_old_record_holds_a_row_in_every_table(tmp_path: Path) -> None:
+    """Else the test above would say nothing of a table."""
+    write_everything(tmp_path / "r.db")
+    with closing(sqlite3.connect(tmp_path / "r.db")) as conn:
+        tables = [t for (t,) in conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        assert [t for t in tables if not conn.execute(f"SELECT count(*) FROM {t}").fetchone()[0]] == []
+
+
+def test_the_text_of_a_record_makes_it_again(tmp_path: Path) -> None:
+    write_everything(tmp_path / "r.db")
+    from_sql(as_sql(tmp_path / "r.db"), tmp_path / "again.db")
+    assert everything(tmp_path / "again.db") == everything(tmp_path / "r.db")
+
+
+def test_views_of_an_earlier_version_are_made_anew_although_the_tables_are_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "r.sqlite"
+    writer(path).close()
+    with closing(sqlite3.connect(path, isolation_level=None)) as conn:
+        wanted = dump(conn)
+        conn.execute("DROP VIEW run_summary")
+        conn.execute("CREATE VIEW run_summary AS SELECT run_id FROM run")
+        conn.execute("CREATE VIEW given_up AS SELECT 1 AS x")
+        assert migrate(Database(conn)) == newest()
+        assert dump(conn) == wanted
+        before = conn.total_changes, conn.execute("PRAGMA schema_version").fetchone()
+        migrate(Database(conn))
+        assert (conn.total_changes, conn.execute("PRAGMA schema_version").fetchone()) == before  # nothing to do
 
 
 def test_a_migration_keeps_the_rows_and_makes_the_views_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -51,17 +51,35 @@ def migrate(db: Database, *, upto: int | None = None) -> int:
         )
     goal = newest() if upto is None else upto
     for number in range(had + 1, goal + 1):
-        script = [f"DROP VIEW {name};" for name in db.view_names()] + [steps()[number - 1]]
-        if number == newest():
-            script.append(_text("views.sql"))
-        try:
-            db.conn.executescript(
-                "BEGIN IMMEDIATE;\n" + "\n".join(script) + f"\nPRAGMA user_version = {number};\nCOMMIT;"
-            )
-        except BaseException:
-            db.rollback()
-            raise
+        views = _text("views.sql") if number == newest() else ""
+        _in_one(db, [*_drop_views(db), steps()[number - 1], views, f"PRAGMA user_version = {number};"])
+    if had == goal == newest() and _views_of(db) != _newest_views():
+        _in_one(db, [*_drop_views(db), _text("views.sql")])  # the same tables, seen by the views of this version
     return had
+
+
+def _drop_views(db: Database) -> list[str]:
+    return [f"DROP VIEW {name};" for name in db.view_names()]
+
+
+def _in_one(db: Database, script: list[str]) -> None:
+    try:
+        db.conn.executescript("\n".join(["BEGIN IMMEDIATE;", *script, "COMMIT;"]))
+    except BaseException:
+        db.rollback()
+        raise
+
+
+def _views_of(db: Database) -> set[str]:
+    return {sql for (sql,) in db.execute("SELECT sql FROM sqlite_master WHERE type = 'view'")}
+
+
+@cache
+def _newest_views() -> frozenset[str]:
+    """Return the views as SQLite keeps them: word for word, from CREATE on."""
+    return frozenset(
+        f"CREATE VIEW {part.rstrip().rstrip(';')}" for part in _text("views.sql").split("CREATE VIEW ")[1:]
+    )
 
 
 def _text(name: str) -> str:

@@ -97,7 +97,7 @@ class Store:
             ).rowcount
             if gone:
                 db.conn.execute(
-                    "INSERT OR REPLACE INTO lost SELECT 0, min(?1, coalesce((SELECT min(reading_id) >> ?2 FROM reading), ?1)) - 1, 0, ?3",
+                    "INSERT OR REPLACE INTO lost (from_tick, to_tick, readings, why) SELECT 0, min(?1, coalesce((SELECT min(reading_id) >> ?2 FROM reading), ?1)) - 1, 0, ?3",
                     (before_tick, SEQ_BITS, THINNED),
                 )
         return gone < BITE
@@ -168,7 +168,7 @@ class Store:
         conn.execute(
             "UPDATE session SET last_tick = ?1 WHERE session_id = ?2 AND last_tick < ?1", (last, self._session_id)
         )
-        conn.executemany("INSERT OR REPLACE INTO lost VALUES (?,?,?,?)", lost)
+        conn.executemany("INSERT OR REPLACE INTO lost (from_tick, to_tick, readings, why) VALUES (?,?,?,?)", lost)
 
     def _write_one_by_one(self, db: Database, batch: Sequence[Tick]) -> None:
         for item in batch:
