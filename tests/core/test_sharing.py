@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dryward.core.sharing import VIGOUR, Form, Prior, Shared, begin, follow, shifted, weighed, without
+from dryward.core.sharing import MOST_VIGOUR, Form, Prior, Shared, begin, follow, shifted, weighed, without
 from dryward.science.falling import pace
 
 GREENS = (600.0, 800.0, 1000.0)
@@ -121,11 +121,18 @@ def test_a_shift_of_the_zero_moves_no_piece() -> None:
 @settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 2), st.floats(-40.0, 40.0), st.floats(5.0, 120.0)), max_size=12))
 def test_the_covariance_stays_one_whatever_is_weighed(moves: list[tuple[int, float, float]]) -> None:
-    """Symmetric and positive: no weighing may make a weight surer than sure, and vigours stay finite."""
+    """Symmetric and positive: no weighing may make a weight surer than sure, and vigours stay what meat can do."""
     shared = begun()
     for k, off_g, loss_g in moves:
         shared = dried(shared, loss_g, 3)
         shared = weighed(shared, [k], shared.weights_g[k] + off_g, sigma_g=1.0)
     eigenvalues = np.linalg.eigvalsh(matrix(shared))
     assert eigenvalues.min() > -1e-6 * eigenvalues.max()
-    assert all(abs(v) < 20.0 * VIGOUR for v in shared.vigours)
+    assert all(abs(v) <= MOST_VIGOUR for v in shared.vigours)
+
+
+def test_weights_that_cannot_be_true_do_not_run_away_with_the_vigour() -> None:
+    shared = begun()
+    for off_g, loss_g in ((0.0, 5.0), (37.0, 15.0), (38.0, 20.0)):
+        shared = weighed(dried(shared, loss_g, 3), [0], shared.weights_g[0] + off_g, sigma_g=1.0)
+    assert abs(shared.vigours[0]) == MOST_VIGOUR

@@ -20,6 +20,8 @@ from dryward.science.falling import WATER, fall, rate
 
 VIGOUR = 0.25
 """Spread of the vigour beforehand: fat, grain and place in the chamber make so much (no source)."""
+MOST_VIGOUR = 2.0
+"""No piece dries more than seven times as fast, or as slowly, as its form tells (no source): a weight that says so is wrong."""
 WANDER = 0.2
 """The vigour wanders by so much while the whole batch loses all its green weight."""
 ZERO_G = 2.0
@@ -165,7 +167,8 @@ def _measured(shared: Shared, which: Sequence[int], value: float, sigma_g: float
         gain = c / spread
         for k, d in enumerate(column):
             row[k] -= gain * d
-    return Shared(tuple(state[:n]), tuple(state[n : 2 * n]), state[2 * n], _packed(cov), shared.at_s)
+    vigours = tuple([min(max(v, -MOST_VIGOUR), MOST_VIGOUR) for v in state[n : 2 * n]])
+    return Shared(tuple(state[:n]), vigours, state[2 * n], _packed(cov), shared.at_s)
 
 
 def _spread(cov: Square, keeps: Sequence[float], vigour_gains: Sequence[float]) -> None:
