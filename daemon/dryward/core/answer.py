@@ -16,6 +16,7 @@ from dataclasses import replace
 from math import atan2, cos, hypot, pi, sin
 from typing import Literal
 
+from dryward.core.alarms import Condition
 from dryward.core.chamber import Control, Plant
 from dryward.core.frozen import frozen
 
@@ -191,38 +192,22 @@ def compared(answer: Answer) -> tuple[float, float]:
     return hypot(re, im) / hypot(answer.measure_re, answer.measure_im), -((ahead + pi) % (2.0 * pi) - pi)
 
 
-def in_words(answer: Answer) -> tuple[str, str]:
-    """Return what has changed and what to look at, in two sentences; empty while all is as it was."""
+def conditions(answer: Answer) -> tuple[Condition, ...]:
+    """Return the alarm that belongs to the verdict, with what has changed as half a sentence; none while all is as it was."""
+    if not answer.verdict:
+        return ()
     strength, later = compared(answer)
     seconds = later / (2.0 * pi) * answer.cycle_s
-    if answer.verdict == "power-short":
-        return (
-            "Full power no longer brings the air to a setpoint that it held before",
-            "Look at the element, its fuse and terminals, at door and vent, and at the mains voltage.",
-        )
-    if answer.verdict == "takes-more":
-        return (
-            f"Holding the setpoint takes {100.0 * answer.recent:.0f} % of the power; {100.0 * answer.usual:.0f} % was usual",
-            "Look at the element, its fuse and terminals, at door and vent, and at the mains voltage.",
-        )
-    if answer.verdict == "heater-weaker":
-        return (
-            f"The heater warms the air with {100.0 * strength:.0f} % of the strength it had",
-            "Look at the element, its fuse and terminals, and the mains voltage; then tune again.",
-        )
-    if answer.verdict == "air-slower":
-        return (
-            f"Heat reaches the sensor {seconds:.0f} s later than it did, with {100.0 * strength:.0f} % of the strength",
-            "Look at the fan first, then at filters, blocked air ways and the sensor's place; then tune again.",
-        )
-    if answer.verdict == "heater-stronger":
-        return (
-            f"The heater warms the air with {100.0 * strength:.0f} % of the strength it had",
-            "Was something taken out of the air stream, the element changed, is the mains voltage high? Then tune again.",
-        )
-    if answer.verdict == "sensor-nearer":
-        return (
-            f"Heat reaches the sensor {-seconds:.0f} s earlier than it did",
-            "Has the sensor been moved towards the element? Put it back, or tune again.",
-        )
-    return "", ""
+    match answer.verdict:
+        case "power-short":
+            said = "full power no longer reaches what it held before"
+        case "takes-more":
+            said = f"holding takes {100.0 * answer.recent:.0f} % of it, {100.0 * answer.usual:.0f} % was usual"
+        case "air-slower":
+            said = f"{seconds:.0f} s later than it did, with {100.0 * strength:.0f} % of the strength"
+            return (Condition("air-slower", "", seconds, said),)
+        case "sensor-nearer":
+            said = f"its heat reaches the sensor {-seconds:.0f} s earlier"
+        case _:
+            said = f"it warms the air with {100.0 * strength:.0f} % of the strength it had"
+    return (Condition("heater-changed", "", 100.0 * strength, said),)

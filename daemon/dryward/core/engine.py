@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from dryward.core import neighbours
 from dryward.core.alarms import UNSEEN, Alarm, Condition, tripped, update
+from dryward.core.answer import conditions as answer_conditions
 from dryward.core.asks import answer
 from dryward.core.commands import Commands, Event, Reply, Severity
 from dryward.core.control import Air, ControlState, Demand, cut, decide
@@ -49,9 +50,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     events.extend(told)
     if pieces is not before.pieces:
         pieces = _settle(layout, pieces, food, run, events, now)
-    step_now = current_step(run)
-    wants_core = step_now is not None and step_now.ends.core_c is not None
-    core_c = careful_core_c(layout, sensors, heating=True) if wants_core else None
+    core_c = _core_c(layout, run, sensors)
     run, told = advance(run, pieces, air.air_c, core_c, waits=state.guard.watch.below_ks > 0.0, dt_s=dt_s, now=now)
     events.extend(told)
 
@@ -72,6 +71,8 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     )
     curves = heard(state.curves, inputs.notices, run, pieces)
     conditions = verdict.conditions + state.worn + curve_conditions(curves)
+    if demand is not None:
+        conditions += answer_conditions(control.heat.learned.answer)
     if inputs.notices:
         events.extend(notes(inputs.notices))
         conditions += _was_out(layout, before.run, inputs.notices)
@@ -91,6 +92,13 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     )  # fmt: skip
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)
+
+
+def _core_c(layout: Layout, run: Run, sensors: tuple[SensorState, ...]) -> float | None:
+    """Return the core's temperature where the step in force ends by it."""
+    step_now = current_step(run)
+    wanted = step_now is not None and step_now.ends.core_c is not None
+    return careful_core_c(layout, sensors, heating=True) if wanted else None
 
 
 def _known(layout: Layout, before: State, run: Run, inputs: Inputs, now: float) -> ControlState:
