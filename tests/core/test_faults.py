@@ -7,7 +7,8 @@ import re
 import pytest
 
 from dryward.core.alarms import Alarm
-from dryward.core.faults import FAULTS, Fault
+from dryward.core.fault import Fault
+from dryward.core.faults import FAULTS
 
 CONTRACT_ROWS = {f"F{n}" for n in range(1, 25)}
 SHELL_ROWS = {"F1", "F2", "F3", "F5", "F19"}

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Literal, NamedTuple
 
 from dryward.core.commands import Event, Severity
-from dryward.core.faults import FAULTS, Fault
+from dryward.core.fault import Fault
+from dryward.core.faults import FAULTS
 from dryward.core.frozen import frozen
 
 AlarmPhase = Literal["normal", "pending", "active", "active-acked", "cleared", "latched", "latched-acked", "shelved"]
