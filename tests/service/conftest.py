@@ -13,6 +13,7 @@ from dryward.core.inputs import Inputs, Reading
 from dryward.core.program import Piece, Program
 from dryward.core.state import State
 from dryward.service.fast import Ended, run_fast, take_out_when_done
+from dryward.service.foretell import Outlook
 from dryward.settings import Settings, read_pieces, read_program, read_settings
 from dryward.settings.starter import starter_files
 
@@ -30,6 +31,7 @@ class WholeRun:
     record: Path
     readings: tuple[Reading, ...]
     told: tuple[str, ...]
+    foretold: tuple[Outlook, ...]
 
 
 @pytest.fixture(scope="session")
@@ -58,6 +60,7 @@ def whole_run(twin_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Wh
     record = tmp_path_factory.mktemp("record") / "record.db"
     readings: list[Reading] = []
     told: list[str] = []
+    foretold: list[Outlook] = []
 
     def watch(tick: int, inputs: Inputs, commands: Commands, state: State) -> None:
         readings.extend(inputs.readings)
@@ -73,8 +76,9 @@ def whole_run(twin_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Wh
         who="tester",
         watch=watch,
         owner=take_out_when_done,
+        foresee=lambda outlook, state: foretold.append(outlook),
     )
-    return WholeRun(settings, program, pieces, ended, record, tuple(readings), tuple(told))
+    return WholeRun(settings, program, pieces, ended, record, tuple(readings), tuple(told), tuple(foretold))
 
 
 Watcher = Callable[[int, Inputs, Commands, State], None]

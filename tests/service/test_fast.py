@@ -41,6 +41,21 @@ def test_a_batch_dries_as_long_as_people_say(whole_run: WholeRun) -> None:
     assert 78.0 * 0.7 <= hours <= 78.0 * 1.3
 
 
+def test_each_simulated_day_it_is_foretold_when_the_pieces_will_be_done(whole_run: WholeRun) -> None:
+    state = whole_run.ended.state
+    assert [round((o.made_s - state.run.started_s) / 3600.0) for o in whole_run.foretold] == [24, 48, 72]
+    finishes = {p.piece.name: p.crossed_s for p in state.pieces}
+    for outlook in whole_run.foretold:
+        for ahead in outlook.pieces:
+            crossed_s = finishes[ahead.piece]
+            assert crossed_s is not None
+            assert ahead.lo_s <= crossed_s <= ahead.hi_s
+    with Record(whole_run.record) as record:
+        kept = record.figures("demo-1", "finish_s:loin-1")
+    wanted = [ahead.finish_s for o in whole_run.foretold if (ahead := o.of("loin-1")) is not None]
+    assert [f.value for f in kept] == [round(w) for w in wanted if w is not None]
+
+
 def test_a_refused_start_says_why(whole_run: WholeRun) -> None:
     twice = (whole_run.pieces[0], whole_run.pieces[0])
     with pytest.raises(RunRefused, match="Two pieces are called"):

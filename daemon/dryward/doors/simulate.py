@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from dataclasses import asdict
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from dryward.core.inputs import Inputs
     from dryward.core.program import Piece, Program
     from dryward.core.state import State
+    from dryward.service.foretell import Outlook
     from dryward.service.rehearsal import Rehearsed
     from dryward.settings import Settings
 
@@ -120,6 +122,10 @@ def _run(
                 bar.update(max(0, done - reached), current_item=_day(state))
                 reached = max(reached, done)
 
+        def say_ahead(outlook: Outlook, state: State) -> None:
+            bar.file.write("\r\033[K") if bar.file.isatty() else None
+            click.echo("\n".join(foretold(outlook, state)))
+
         ended = run_fast(
             settings,
             program,
@@ -130,6 +136,7 @@ def _run(
             who=who_runs_this(),
             watch=watch,
             owner=take_out_when_done,
+            foresee=say_ahead if tell else None,
         )
         bar.update(1000 - reached)
     return book.close(ended)
@@ -153,8 +160,28 @@ def _share(state: State) -> float:
     return sum(shares) / len(shares) if shares else 0.0
 
 
+def foretold(outlook: Outlook, state: State) -> list[str]:
+    """Say when each piece will be ready, a line each."""
+
+    def day(at_s: float) -> str:
+        return "never" if at_s == inf else _moment(round((at_s - state.run.started_s) / 300.0) * 300.0)
+
+    said = [f"{_day(state)}  Ready, with the span that holds it nine times out of ten:"]
+    for one in outlook.pieces:
+        if one.finish_s is None:
+            said.append(f"  {one.piece}: {one.why}")
+        elif one.finish_s == inf:
+            said.append(f"  {one.piece}: not with this program")
+        else:
+            said.append(f"  {one.piece}: {day(one.finish_s)} ({day(one.lo_s)} to {day(one.hi_s)})")
+    return said
+
+
 def _day(state: State) -> str:
-    since_s = state.now - state.run.started_s
+    return _moment(state.now - state.run.started_s)
+
+
+def _moment(since_s: float) -> str:
     return f"day {int(since_s // 86_400) + 1} {hours(since_s % 86_400)}"
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from dryward.record.band import Sample
@@ -19,6 +19,15 @@ SHOWN_UNIT = {
     "ambient": "degC",
     "ambient-humidity": "%RH",
 }
+
+
+class Then(NamedTuple):
+    """A forecast made at ``tick``; times in ticks, None: never with that program. The span holds the finish nine times out of ten."""
+
+    tick: int
+    finish: float | None
+    low: float | None
+    high: float | None
 
 
 class Extreme(NamedTuple):
@@ -42,6 +51,7 @@ class Facts:
     anchors: Sequence[tuple[int, float]]
     lost: int
     notes: Sequence[NoteLine] = ()
+    forecasts: Mapping[str, Sequence[Then]] = field(default_factory=dict)  # by piece
 
     def utc(self, tick: float) -> str:
         """Return the wall time of a tick."""

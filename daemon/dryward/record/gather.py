@@ -8,6 +8,7 @@ from statistics import median
 from dryward.core.chamber import Sensor
 from dryward.record.band import Limits, Sample, air_limits, rh_limits
 from dryward.record.facts import SHOWN_UNIT, Extreme, Facts
+from dryward.record.foretold import forecasts
 from dryward.record.lines import Run
 from dryward.record.queries import Record
 
@@ -40,9 +41,10 @@ def gather(record: Record, run_id: str) -> Facts:
             else []
         )
         samples[sensor.name] = _refined(record, run, sensor, spans, limits)
+    pieces = record.pieces(run_id)
     return Facts(
         run=run,
-        pieces=record.pieces(run_id),
+        pieces=pieces,
         steps=steps,
         events=record.events(run_id),
         weigh_ins=record.weighings(run_id),
@@ -53,6 +55,7 @@ def gather(record: Record, run_id: str) -> Facts:
         anchors=record.anchors(run_id),
         lost=record.lost(run_id),
         notes=record.notes(run_id),
+        forecasts=forecasts(record, run, pieces),
     )
 
 

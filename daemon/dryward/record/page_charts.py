@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dryward.record.facts import Facts
-from dryward.record.page_curves import Curve, Curves, Values
-from dryward.record.page_draw import HIGH, Scale, area, box, dots, level, line, scale, staircase, upright
+from dryward.record.page_curves import Curve, Curves, Grid, Values
+from dryward.record.page_draw import HIGH, WIDE, Scale, area, box, dots, level, line, scale, staircase, upright
 from dryward.record.page_marks import Mark
 from dryward.record.page_words import length, number, spread, too_hot_above
 from dryward.record.review import PieceVerdict
@@ -230,6 +230,9 @@ def piece_chart(facts: Facts, curves: Curves, piece: PieceVerdict, number_: int,
     lost = curves.loss_pct.get(piece.name, [])
     axis = scale([0.0, highest_pct], least=10.0, floor=0.0)
     shapes = [*_grid(axis), ("target", level(piece.target_loss_pct, axis)), ("loss", line(lost, axis))]
+    for then in facts.forecasts.get(piece.name, ()):
+        if then.finish is not None and (begun := _lost_at(lost, curves.grid.part(then.tick))) is not None:
+            shapes.append(("forecast", _way(curves.grid, then.tick, begun, then.finish, piece.target_loss_pct, axis)))
     weighed = [
         (curves.grid.share(w.tick), 100.0 * (1.0 - w.weight_g / piece.green_g))
         for w in facts.weigh_ins
@@ -246,6 +249,17 @@ def piece_chart(facts: Facts, curves: Curves, piece: PieceVerdict, number_: int,
         name=f"piece-{number_}", title=piece.name, said=said, unit="%", ticks=_ticks(axis), shapes=shapes, size="small",
         keys=[Key(label="lost", style="loss", values=lost, unit="%")],
     )  # fmt: skip
+
+
+def _lost_at(lost: Values, part: int) -> float | None:
+    return lost[part] if part < len(lost) else None
+
+
+def _way(grid: Grid, tick: float, lost: float, finish: float, target: float, axis: Scale) -> str:
+    """Return the straight way from what was lost to the target as it was foretold, as far as the run goes."""
+    if finish > grid.last:
+        target, finish = lost + (target - lost) * (grid.last - tick) / (finish - tick), grid.last
+    return f"M{WIDE * grid.share(tick):.1f} {axis.y(lost):g}L{WIDE * grid.share(finish):.1f} {axis.y(target):g}"
 
 
 def hold_said(marked: Sequence[Mark], hours: float) -> str:

@@ -6,11 +6,12 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from dryward.record.band import Sample, StepBand, step_band
 from dryward.record.facts import SHOWN_UNIT, Facts
+from dryward.record.foretold import Foretold, crossed_tick, judged
 from dryward.record.gather import gather
 from dryward.record.lines import PieceLine, Run
 from dryward.record.notebook import tags_of
@@ -105,6 +106,7 @@ class Review:
     air: tuple[PlotPoint, ...]
     notes: tuple[Noted, ...] = ()
     tags: tuple[tuple[str, tuple[str, ...]], ...] = ()  # piece ('' for the run), the tags that hold
+    foretold: tuple[Foretold, ...] = ()
 
 
 def known(facts: Facts) -> tuple[tuple[str, tuple[str, ...]], ...]:
@@ -173,13 +175,17 @@ def judge(facts: Facts) -> Review:
         lost_readings=facts.lost,
         known=known(facts),
         air=_plot(facts, facts.samples.get(control, ())),
-        notes=tuple(
-            Noted(utc=n.utc, piece=n.piece, who=n.who, text=n.text, photo=n.photo, tags=tuple(n.tags.split()))
-            for n in facts.notes
-            if n.text or n.photo  # tags alone are shown as what holds of them now
-        ),
+        notes=tuple(_noted(facts)),
         tags=tuple(tags_of(facts.notes).items()),
+        foretold=tuple(judged(facts)),
     )
+
+
+def _noted(facts: Facts) -> Iterator[Noted]:
+    """Yield what people wrote; tags alone are shown as what holds of them now."""
+    for n in facts.notes:
+        if n.text or n.photo:
+            yield Noted(utc=n.utc, piece=n.piece, who=n.who, text=n.text, photo=n.photo, tags=tuple(n.tags.split()))
 
 
 def _verdict(run: Run, pieces: Sequence[PieceVerdict]) -> str:
@@ -215,9 +221,7 @@ def _piece(facts: Facts, p: PieceLine) -> PieceVerdict:
         outcome = "taken out before its target"
     else:
         outcome = "short" if p.final_g is not None else "never weighed"
-    crossed = (
-        None if p.reached_tick is None else p.reached_tick if p.crossed_s is None else p.crossed_s / facts.run.period_s
-    )
+    crossed = crossed_tick(facts, p)
     return PieceVerdict(
         name=p.name,
         green_g=p.green_g,

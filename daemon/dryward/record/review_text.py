@@ -17,7 +17,13 @@ def as_text(review: Review, *, zone: tzinfo = UTC) -> str:
     parts = [_verdict(review, zone), _pieces(review, zone), _steps(review, zone)]
     if any(p.mean is not None for p in review.air):
         parts.append("Air, degC\n" + plot(review.air))
-    parts += [_extremes(review, zone), _told(review, zone), _figures(review), _weigh_ins(review, zone)]
+    parts += [
+        _foretold(review, zone),
+        _extremes(review, zone),
+        _told(review, zone),
+        _figures(review),
+        _weigh_ins(review, zone),
+    ]
     parts += [_known(review), _notes(review, zone)]
     parts.append(
         _wrap(
@@ -96,6 +102,27 @@ def _steps(review: Review, zone: tzinfo) -> str:
     table = _table(("step", "began", "lasted", "set degC", "mean", "reached in", "below", "above"), rows, left=(0, 1))
     return "\n".join(
         [table, *(_wrap(f"{s.name} ended: {s.end_reason}", indent=2) for s in review.steps if s.end_reason)]
+    )
+
+
+def _foretold(review: Review, zone: tzinfo) -> str:
+    def at(utc: str | None, never: str = "never") -> str:
+        return never if utc is None else _when(utc, zone)
+
+    rows = [
+        (
+            f.piece,
+            at(f.made_utc),
+            at(f.finish_utc),
+            "never" if f.low_utc is None else f"{at(f.low_utc)} to {at(f.high_utc, 'perhaps never')}",
+            "" if f.off_h is None else f"{f.off_h:+.1f} h{'' if f.held else ' out'}",
+        )
+        for f in review.foretold
+    ]
+    return (
+        _table(("piece", "foretold", "ready", "nine times out of ten", "it was"), rows, left=(0, 1, 2, 3))
+        if rows
+        else ""
     )
 
 

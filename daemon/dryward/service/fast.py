@@ -11,6 +11,7 @@ from pathlib import Path
 from dryward import __version__
 from dryward.core.chamber import Chamber
 from dryward.core.commands import Commands
+from dryward.core.curves import told
 from dryward.core.inputs import Ask, Inputs, Load, Pull, Request, Start
 from dryward.core.layout import Layout, lay_out
 from dryward.core.phases import ENDED
@@ -21,8 +22,10 @@ from dryward.record.moments import Session
 from dryward.record.recovery import recover
 from dryward.record.writer import RecordWriter
 from dryward.service.clock import FastClock
+from dryward.service.foretell import Outlook, answer
 from dryward.service.hands import SimulatedHands
 from dryward.service.loop import Loop
+from dryward.service.outlook import figures, question
 from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import Settings
 from dryward_hardware.keeper.in_process import InProcessKeeper
@@ -30,6 +33,10 @@ from dryward_hardware.keeper.in_process import InProcessKeeper
 Watcher = Callable[[int, Inputs, Commands, State], None]
 Owner = Callable[[Commands], Sequence[Ask]]
 """What a simulated owner asks for after a tick, such as taking out a piece that was announced as done."""
+
+
+Foresee = Callable[[Outlook, State], None]
+FORESEE_EVERY_S = 86_400.0
 
 
 class RunRefused(Exception):
@@ -65,9 +72,11 @@ def run_fast(
     watch: Watcher | None = None,
     owner: Owner | None = None,
     after_h: float = 0.0,
+    foresee: Foresee | None = None,
 ) -> Ended:
     """Load ``pieces``, start ``program`` and turn until the run has ended and ``after_h`` more have passed.
 
+    With a record, ``foresee`` is given a forecast of every piece each simulated day, made from the record as the daemon does.
     Every device of ``settings`` must be simulated or recorded. Raises RunRefused, DeviceError.
     """
     chamber = with_period(settings.chamber, period_s)
@@ -97,7 +106,7 @@ def run_fast(
     try:
         _begin(loop, clock, (Load(pieces=tuple(pieces)), Start(program=program, run_id=run_id)), who)
         devices.hang(pieces)
-        ended_tick = _until_end(loop, clock, devices, owner, after_h)
+        ended_tick = _until_end(loop, clock, devices, owner, after_h, _Daily(loop, record, foresee))
     finally:
         loop.close()
     return Ended(layout=layout, state=loop.view.state, run_id=run_id, ticks=ended_tick, wall_s=time.monotonic() - began)
@@ -116,7 +125,31 @@ def _begin(loop: Loop, clock: FastClock, asked: Sequence[Ask], who: str) -> None
             raise RunRefused("no answer" if waiting.reply is None else waiting.reply.text)
 
 
-def _until_end(loop: Loop, clock: FastClock, devices: Devices, owner: Owner | None, after_h: float) -> int:
+class _Daily:
+    """Looks ahead once in a simulated day."""
+
+    def __init__(self, loop: Loop, record: Path | None, foresee: Foresee | None) -> None:
+        self._loop, self._record, self._foresee = loop, record, foresee
+        self._known: Outlook | None = None
+        self._next_s = loop.view.state.now + FORESEE_EVERY_S
+
+    def look(self, state: State) -> None:
+        if self._record is None or self._foresee is None or state.now < self._next_s or state.run.phase in ENDED:
+            return
+        self._next_s += FORESEE_EVERY_S
+        loop = self._loop
+        if loop.writer is not None:
+            loop.writer.flush()
+        self._known = outlook = answer(question(loop.layout, self._record, state, self._known))
+        loop.show(figures(outlook))
+        if outlook.curves != state.curves:
+            loop.tell(told(outlook.curves))
+        self._foresee(outlook, state)
+
+
+def _until_end(
+    loop: Loop, clock: FastClock, devices: Devices, owner: Owner | None, after_h: float, daily: _Daily
+) -> int:
     end_at: float | None = None
     while (tick := clock.next_tick()) is not None:
         commands = loop.turn(tick)
@@ -126,6 +159,7 @@ def _until_end(loop: Loop, clock: FastClock, devices: Devices, owner: Owner | No
                 loop.post(_request(ask, "simulated owner"))
                 if isinstance(ask, Pull):
                     devices.take_off(ask.piece)
+        daily.look(state)
         if end_at is None and (state.run.phase in ENDED or loop.finished):
             end_at = state.now + after_h * HOUR_S
         if end_at is not None and state.now >= end_at:
