@@ -8,8 +8,10 @@ import pytest
 
 from dryward.record.compare import compare, step_words
 from dryward.record.compare_text import as_text, overlay
+from dryward.record.moments import Mark, PieceReached
 from dryward.record.queries import Record
 from tests.record.batch import write_batch
+from tests.record.scene import began, put, writer
 
 
 @pytest.fixture(scope="module")
@@ -48,3 +50,20 @@ def test_lines_that_differ_are_marked_and_curves_overlaid(path: Path) -> None:
 def test_a_step_is_told_in_one_line(path: Path) -> None:
     with Record(path) as record:
         assert step_words(record.run("r1").program)[0] == "warm: 50 degC, until 1 h in band"
+
+
+def test_the_error_of_the_forecasts_is_compared(tmp_path: Path) -> None:
+    """Foretold 12 min too early at a quarter; half-way too late by 24, which still stands at three quarters: 18 min on average."""
+    book = writer(tmp_path / "r.db")
+    names = ("finish_s:loin-a", "finish_lo_s:loin-a", "finish_hi_s:loin-a")
+    told = {0: 4000.0 - 720.0, 1500: 4000.0 + 1440.0}
+    for tick in range(0, 4001, 100):
+        marks: list[Mark] = [began()] if tick == 0 else []
+        if tick == 4000:
+            marks = [PieceReached(run_id="r1", piece="loin-a", weight_g=650.0, crossed_s=4000.0)]
+        put(book, tick, marks=marks, figures=dict.fromkeys(names, told[tick]) if tick in told else None)
+    assert book.close()
+    with Record(tmp_path / "r.db") as record:
+        found = compare(record, ["r1", "r1"])
+    assert [p.forecast_off_h for p in found[0].rates] == [pytest.approx(0.3), None]
+    assert "forecasts off by, h 0.3 0.3" in " ".join(as_text(found).split())

@@ -45,3 +45,10 @@ def test_lines_break_where_nothing_was_measured() -> None:
     assert level(10.0, axis) == "M0 0H1000"
     assert upright(0.5) == "M500.0 0V100"
     assert box(0.0, 0.5, 0.0, 10.0, axis) == "M0.0 0H500.0V100H0.0Z"
+
+
+def test_a_scale_never_goes_below_its_bottom() -> None:
+    """Humidity of a hot dryer lies at 2 or 3 %: there is none below 0."""
+    assert scale([2.0, 3.0], least=10.0).low < 0.0
+    assert scale([2.0, 3.0], least=10.0, bottom=0.0).low == 0.0
+    assert scale([60.0, 75.0], least=10.0, bottom=0.0).low >= 50.0

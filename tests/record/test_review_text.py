@@ -37,7 +37,7 @@ def test_the_verdict_is_the_first_line() -> None:
     aborted = full(run=replace(RUN, end_state="aborted", end_reason="tripped: fan"))
     assert aborted.splitlines()[:2] == [
         "ABORTED, NOT FINISHED: 1 of 3 pieces reached their target.",
-        "Why it ended: tripped: fan",
+        "Why it ended: tripped: fan.",
     ]
 
 

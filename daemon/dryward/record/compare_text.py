@@ -57,9 +57,16 @@ def _table(runs: Sequence[Compared]) -> list[str]:
         ("energy, kWh", lambda r: _number(r.energy_kwh, 1)),
         ("water lost, g", lambda r: _number(r.water_g, 0)),
         ("kWh per kg water", lambda r: _number(r.kwh_per_kg, 1)),
+        ("forecasts off by, h", lambda r: _number(_forecast_off_h(r), 1)),
     ]
     rows = [(name, [of(r) for r in runs]) for name, of in wanted]
     return _aligned([("", list(LETTERS[: len(runs)])), *rows])
+
+
+def _forecast_off_h(run: Compared) -> float | None:
+    """Return by how much the forecasts of a run's pieces missed on average."""
+    off = [p.forecast_off_h for p in run.rates if p.forecast_off_h is not None]
+    return sum(off) / len(off) if off else None
 
 
 def _programs(runs: Sequence[Compared]) -> list[str]:

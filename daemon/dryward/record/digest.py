@@ -228,4 +228,6 @@ def _lately(hours: float) -> str:
 
 
 def _lasting(hours: float) -> str:
+    if hours < 1.0:
+        return f"{hours * 60.0:.0f} min"
     return f"{hours / DAY_H:.1f} days" if hours >= 2.0 * DAY_H else f"{hours:.0f} h"

@@ -129,7 +129,7 @@ def damp_chart(curves: Curves, marked: Sequence[Mark]) -> Chart | None:
     if not seen:
         return None
     main = seen[0]
-    axis = scale(*(r for c in seen for r in (c.low, c.high)), curves.rh_setpoint_pct, least=10.0)
+    axis = scale(*(r for c in seen for r in (c.low, c.high)), curves.rh_setpoint_pct, least=10.0, bottom=0.0)
     shapes = [
         *_holds(marked, axis),
         *_grid(axis),

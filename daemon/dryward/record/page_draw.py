@@ -26,14 +26,21 @@ class Scale:
 
 
 def scale(
-    *rows: Values, least: float, parts: int = 4, floor: float | None = None, ceiling: float | None = None
+    *rows: Values,
+    least: float,
+    parts: int = 4,
+    floor: float | None = None,
+    ceiling: float | None = None,
+    bottom: float = float("-inf"),
 ) -> Scale:
-    """Return a scale of round numbers around all values, at least ``least`` from end to end."""
+    """Return a scale of round numbers around all values, at least ``least`` from end to end and never below ``bottom``."""
     values = [v for row in rows for v in row if v is not None] or [0.0]
     low, high = min(values), max(values)
     if high - low < least:
         middle = (low + high) / 2.0
         low, high = middle - least / 2.0, middle + least / 2.0
+    if low < bottom:
+        low, high = bottom, high + bottom - low
     low, high = (low if floor is None else floor), (high if ceiling is None else max(ceiling, high))
     step = _round_step((high - low) / parts)
     first, last = int(low // step), int(-(-high // step))

@@ -82,7 +82,7 @@ def _hot(review: Review, run: Run, zone: tzinfo) -> Answer:
             question="Was it ever too hot?", answer="Not known", more="No air temperature was recorded.", mood="look"
         )
     top, limit = max(seen, key=lambda e: e.high), too_hot_above(run)
-    more = f"Highest air {top.high:.1f} °C ({top.channel}), {moment(top.high_utc, zone)}; the limit is {limit:g} °C."
+    more = f"Highest air {top.high:.1f} °C (sensor {top.channel}), {moment(top.high_utc, zone)}; the limit is {limit:g} °C."
     above = sum(s.above_min for s in review.steps)
     if top.high > limit:
         return Answer(question="Was it ever too hot?", answer="Yes, above its limit", more=more, mood="bad")

@@ -143,7 +143,7 @@ def judge(facts: Facts) -> Review:
         chamber=run.chamber.name,
         verdict=verdict,
         headline=_headline(verdict, pieces),
-        reason=run.end_reason,
+        reason=_reason(run.end_reason, told),
         started_utc=run.start_utc,
         ended_utc=run.end_utc,
         hours=(run.last_tick - run.start_tick) * run.period_s / 3600.0,
@@ -194,6 +194,15 @@ def _verdict(run: Run, pieces: Sequence[PieceVerdict]) -> str:
     return run.end_state or "open"
 
 
+def _reason(why: str, told: Sequence[Told]) -> str:
+    """Return why a run ended; for a trip, in the words it was told in."""
+    key = why.removeprefix("tripped: ")
+    if key == why:
+        return why
+    said = [t.text for t in told if t.severity == "trip" and t.subject.partition(":")[0] == key]
+    return f"{why}. {said[-1]}" if said else why
+
+
 def _headline(verdict: str, pieces: Sequence[PieceVerdict]) -> str:
     reached = sum(p.outcome == "reached" for p in pieces)
     count = (
@@ -240,8 +249,11 @@ def _attention(
     found = []
     if verdict in ("aborted", "open"):
         found.append("Do not treat these pieces as dried by this program: it did not come to its end.")
+    unweighed = [p.name for p in pieces if p.outcome == "never weighed"]
+    if unweighed:
+        found.append(f"Never weighed: {', '.join(unweighed)}.")
     for p in pieces:
-        if p.outcome != "reached":
+        if p.outcome not in ("reached", "never weighed"):
             left = "" if p.final_g is None else f": {p.final_g:.0f} g, target {p.target_g:.0f} g"
             found.append(f"{p.name} {'is short of its target' if p.outcome == 'short' else 'was ' + p.outcome}{left}.")
     found.extend(f"Trip at {t.utc}: {t.text}" for t in told if t.severity == "trip")

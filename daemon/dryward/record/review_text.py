@@ -64,7 +64,7 @@ def plot(points: Sequence[PlotPoint], *, rows: int = ROWS) -> str:
 def _verdict(review: Review, zone: tzinfo) -> str:
     lines = [_wrap(review.headline)]
     if review.reason:
-        lines.append(_wrap(f"Why it ended: {review.reason}"))
+        lines.append(_wrap(f"Why it ended: {review.reason.rstrip('.')}."))
     until = _when(review.ended_utc, zone) if review.ended_utc else "no end recorded"
     lines.append(_wrap(f"Run {review.run_id}, program {review.program}, chamber {review.chamber}"))
     lines.append(
