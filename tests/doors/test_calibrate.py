@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import json
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from dryward.core.chamber import Scale
+from dryward.core.inputs import Inputs, Reading
 from dryward.doors.calibration_book import Entry
+from dryward.record.moments import ScaleCalibration, Session
+from dryward.record.writer import RecordWriter
 from dryward.settings import read_settings
 from tests.doors.calibration_bench import CalibrationBench, bench_in
+from tests.record.scene import CHAMBER, began, put, stamp
 
 
 @pytest.fixture
@@ -125,7 +131,7 @@ def test_a_humidity_sensor_is_compared_with_salt_jars(bench: CalibrationBench) -
         (["thermometer", "room", "--point", "boiling=98"], "room is rated -40 to 80 degC"),
         (["thermometer", "air", "--altitude-m", "9000", "--point", "boiling=98"], "between -500 and 5000 m"),
         (["thermometer", "air", "--finish"], "there is no point yet"),
-        (["recompute", "500", "--from", "a", "--to", "b"], "no calibration of a scale called a"),
+        (["recompute", "500", "--from", "a", "--to", "b"], "no calibration of a scale called b"),
     ],
 )
 def test_what_cannot_be_is_refused_with_the_reason(bench: CalibrationBench, words: list[str], why: str) -> None:
@@ -167,7 +173,7 @@ def test_the_history_lists_results_and_names_old_ones(bench: CalibrationBench) -
     listed = bench.run("history")
     assert "hook-1-" in listed.output
     assert "+-0.2 g up to 2000 g" in listed.output
-    assert "OLD: air was calibrated" in listed.output
+    assert "OLD: calibration air-20200201 of air" in listed.output
     assert "'dryward calibrate thermometer air'" in listed.output
     assert len(json.loads(bench.run("history", "--json").stdout)["results"]) == 2
 
@@ -179,3 +185,40 @@ def test_recorded_weights_are_read_under_a_newer_calibration(bench: CalibrationB
     older, newer = (entry.calibration for entry in bench.book.results())
     assert older != newer
     assert "500 g -> 980.00 g" in bench.run("recompute", "500", "--from", older, "--to", newer).output
+
+
+def recorded(bench: CalibrationBench, counts: list[int]) -> None:
+    """Write a run in which hook-1 counted so, weighed by 0.01 g a count from 8000 under the name 'old'."""
+    cell = ScaleCalibration(scale="hook-1", calibration="old", zero_count=8000.0, g_per_count=0.01)
+    chamber = replace(CHAMBER, scales=(Scale(name="hook-1", device="cell-1"),))
+    session = Session(chamber=chamber, first_tick=0, stamp=stamp(0), scale_calibrations=(cell,))
+    book = RecordWriter(bench.folder / "record.db", session, threaded=False)
+    put(book, 0, marks=[began()])
+    for tick, count in enumerate(counts, start=1):
+        put(book, tick, Inputs(readings=(Reading("hook-1", (count - 8000.0) * 0.01, float(tick)),)))
+    book.close()
+
+
+def test_a_runs_weights_are_read_under_a_newer_calibration_from_their_raw_counts(bench: CalibrationBench) -> None:
+    recorded(bench, [58_000, 57_777])
+    bench.run("scale", "hook-1", "--point", "0=9000", "--point", "1000=59000", "--finish")
+    (newer,) = (entry.calibration for entry in bench.book.results())
+    result = bench.run("recompute", "--run", "r1", "--scale", "hook-1", "--to", newer)
+    assert result.output.splitlines() == [
+        "utc,counts,calibration,weight_g,weight_g_now",
+        "2025-10-09T08:53:21.000Z,58000,old,500.00,980.00",
+        "2025-10-09T08:53:22.000Z,57777,old,497.77,975.54",
+    ]
+    none = bench.run("recompute", "--run", "r1", "--scale", "rack", "--to", newer)
+    assert none.exit_code == 1
+    assert "no raw counts of rack" in none.output
+    assert bench.run("recompute", "--run", "nope", "--scale", "hook-1", "--to", newer).exit_code == 1
+
+
+@pytest.mark.parametrize("words", [["500"], ["--from", "a"], ["--run", "r1"], ["500", "--run", "r1", "--scale", "x"]])
+def test_recompute_wants_either_weights_or_a_run(bench: CalibrationBench, words: list[str]) -> None:
+    bench.run("scale", "hook-1", "--point", "0=9000", "--point", "1000=59000", "--finish")
+    (newer,) = (entry.calibration for entry in bench.book.results())
+    result = bench.run("recompute", *words, "--to", newer)
+    assert result.exit_code == 2
+    assert "Give WEIGHTS and --from, or --run and --scale." in result.output

@@ -80,10 +80,14 @@ def test_only_the_newest_calibration_of_a_scale_can_be_old(tmp_path: Path) -> No
         entry("result", hours_ago=100 * day, calibration="b"),
     )
     (told,) = book.old(NOW)
-    assert told == "hook-1 was calibrated 100 days ago (b); do it again after 90: 'dryward calibrate scale hook-1'."
+    assert told[0] == "hook-1"
+    assert told[1] == "calibration b of hook-1: 100 days old, 90 is as old as it should get"
+    assert told[2] == "Do it again with 'dryward calibrate scale hook-1'."
+    (then,) = book.old(NOW - timedelta(days=101))
+    assert "calibration a of hook-1: 99 days old" in then[1]
     book.add(entry("result", hours_ago=80 * day, calibration="c"))
     assert book.old(NOW) == []
-    assert [e.calibration for e in book.latest()] == ["c"]
+    assert [e.calibration for e in book.latest(NOW)] == ["c"]
 
 
 def test_a_book_that_cannot_be_written_says_so(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -99,3 +100,14 @@ def test_a_dead_daemons_socket_is_no_daemon(folder: Path) -> None:
     assert "  daemon  " not in result.output
     assert "PASS  sensor     air" in result.output  # read here
     assert result.exit_code == 0
+
+
+def test_an_old_calibration_is_a_warning_with_its_cure(folder: Path) -> None:
+    utc = (datetime.now(UTC) - timedelta(days=400)).isoformat(timespec="seconds")
+    air = {"line": "result", "utc": utc, "who": "ben", "kind": "thermometer", "name": "air", "device": "twin"}
+    (folder / "record.calibrations.jsonl").write_text(json.dumps({**air, "calibration": "air-1"}) + "\n")
+    told = json.loads(check(folder, "--json").stdout)
+    (found,) = (f for f in told["findings"] if f["name"] == "calibrated")
+    assert found["verdict"] == "warn"
+    assert found["text"].startswith("calibration air-1 of air: 400 days old")
+    assert found["cure"] == "Do it again with 'dryward calibrate thermometer air'."

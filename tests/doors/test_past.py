@@ -62,3 +62,16 @@ def test_a_review_is_written_as_a_page(tmp_path: Path) -> None:
     for run_id, target in (("nope", page), ("r1", tmp_path / "no" / "folder.html")):
         words = ["review", run_id, "--record", str(tmp_path / "r.db"), "--html", str(target)]
         assert CliRunner().invoke(main, words).exit_code == 1
+
+
+def test_a_review_names_a_calibration_that_was_too_old_when_the_run_began(tmp_path: Path) -> None:
+    write_batch(tmp_path / "r.db")  # of October 2025
+    for name, utc in (("air", "2024-10-01"), ("top", "2025-10-01")):
+        line = {"line": "result", "utc": f"{utc}T10:00:00+00:00", "who": "ben", "kind": "thermometer", "name": name}
+        with (tmp_path / "r.calibrations.jsonl").open("a") as file:
+            file.write(json.dumps({**line, "device": "d", "calibration": f"{name}-1"}) + "\n")
+    said = CliRunner().invoke(main, ["review", "r1", "--record", str(tmp_path / "r.db")]).output
+    assert "When this run began, calibration air-1 of air: 373 days old" in " ".join(said.split())
+    assert "top-1" not in said
+    told = json.loads(CliRunner().invoke(main, ["review", "r1", "--json", "--record", str(tmp_path / "r.db")]).stdout)
+    assert len(told["old_calibrations"]) == 1

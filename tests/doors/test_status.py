@@ -97,3 +97,8 @@ def test_never_is_said_plainly_and_what_is_not_known_is_explained_once() -> None
     shown = pieces({"pieces": [early, early | {"name": "b"}]})
     assert shown.count("No forecast yet: too early.") == 1
     assert "Ready" not in shown
+
+
+def test_what_is_to_be_said_of_calibrations_is_said() -> None:
+    shown = text(snapshot(calibrations=["calibration a of hook-1: 91 days old. Do it again."]))
+    assert "Calibration: calibration a of hook-1: 91 days old. Do it again." in shown

@@ -14,7 +14,15 @@ from pathlib import Path
 
 from dryward.core.commands import Commands, Event, Reply
 from dryward.core.inputs import Inputs, Notice, Reading, Request, Weigh, Weighing
-from dryward.record.moments import NoteWritten, PieceOut, PieceReached, PlanSettled, StartPlanned, StepBegan
+from dryward.record.moments import (
+    NoteWritten,
+    PieceOut,
+    PieceReached,
+    PlanSettled,
+    ScaleCalibration,
+    StartPlanned,
+    StepBegan,
+)
 from dryward.record.schema import newest
 from tests.record.scene import PROGRAM, UTC_S, began, ended, event, put, writer
 
@@ -24,7 +32,8 @@ TICKS = 400
 
 def write_everything(path: Path) -> None:
     """Write a session with two runs, one complete and one cut off, and at least one row in every table."""
-    book = writer(path, start_state={"tick": -1})
+    cell = ScaleCalibration(scale="hook", calibration="hook-20251001", zero_count=-8123.25, g_per_count=0.0097)
+    book = writer(path, start_state={"tick": -1}, scale_calibrations=(cell,))
     for tick in range(TICKS):
         marks: list[object] = []
         told: tuple[Event, ...] = ()

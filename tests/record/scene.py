@@ -11,7 +11,7 @@ from dryward.core.chamber import Chamber, Output, Scale, Sensor
 from dryward.core.commands import Commands, Event, Reply
 from dryward.core.inputs import NOTHING, Inputs, Reading, Request, Weigh
 from dryward.core.program import Ends, Piece, Program, Step
-from dryward.record.moments import Mark, RunBegan, RunEnded, Session, Stamp
+from dryward.record.moments import Mark, RunBegan, RunEnded, ScaleCalibration, Session, Stamp
 from dryward.record.writer import RecordWriter
 
 UTC_S = 1_760_000_000.0  # 2025-10-09T08:53:20Z
@@ -64,10 +64,16 @@ def writer(
     threaded: bool = False,
     start_state: object = None,
     live_run: tuple[int, RunBegan] | None = None,
+    scale_calibrations: tuple[ScaleCalibration, ...] = (),
     **more: Any,
 ) -> RecordWriter:
     return RecordWriter(
-        path, session(first_tick=first_tick, start_state=start_state, live_run=live_run), threaded=threaded, **more
+        path,
+        session(
+            first_tick=first_tick, start_state=start_state, live_run=live_run, scale_calibrations=scale_calibrations
+        ),
+        threaded=threaded,
+        **more,
     )
 
 

@@ -9,10 +9,13 @@ from pathlib import Path
 
 import pytest
 
+from dryward.core.inputs import Inputs, Reading
 from dryward.record.export import rows, write_csv, write_lines
 from dryward.record.lines import NoSuchRun
+from dryward.record.moments import ScaleCalibration
 from dryward.record.queries import Record
 from tests.record.batch import NASTY, write_batch
+from tests.record.scene import began, put, writer
 
 
 @pytest.fixture(scope="module")
@@ -78,3 +81,24 @@ def test_an_anonymous_export_names_nobody_and_no_time(path: Path, tmp_path: Path
 def test_an_unknown_run_is_named(path: Path) -> None:
     with Record(path) as record, pytest.raises(NoSuchRun, match="nope"):
         list(rows(record, "nope"))
+
+
+def test_weights_of_a_load_cell_come_with_their_raw_counts_and_the_calibration(tmp_path: Path) -> None:
+    cell = ScaleCalibration(scale="hook", calibration="hook-20310402", zero_count=8000.0, g_per_count=0.01)
+    book = writer(tmp_path / "r.db", scale_calibrations=(cell,))
+    put(book, 0, Inputs(readings=(Reading("air", 20.0, 0.0),)), marks=[began()])
+    put(book, 1, Inputs(readings=(Reading("hook", 500.0, 1.0),)))
+    book.close()
+    with Record(tmp_path / "r.db") as record:
+        write_csv(record, "r1", tmp_path / "named")
+        write_csv(record, "r1", tmp_path / "nobody", anonymous=True)
+    with (tmp_path / "named" / "reading.csv").open(newline="") as file:
+        first, second = csv.DictReader(file)
+    assert (first["hook [counts]"], second["hook [g]"], second["hook [counts]"]) == ("", "500.0", "58000")
+    with (tmp_path / "named" / "scale_calibration.csv").open(newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert (row["scale"], row["calibration"], row["g_per_count"]) == ("hook", "hook-20310402", "0.01")
+    hidden = "".join(f.read_text() for f in (tmp_path / "nobody").iterdir())
+    assert "hook" not in hidden
+    assert "2031" not in hidden
+    assert "scale-1 [counts]" in hidden

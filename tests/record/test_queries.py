@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 import threading
+from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Reading, Weighing
 from dryward.record.lines import NoSuchRun
+from dryward.record.moments import ScaleCalibration
 from dryward.record.queries import Record, open_readonly
 from tests.record.scene import air, began, ended, event, put, weigh, writer
 
@@ -164,3 +170,55 @@ def test_what_a_killed_writer_left_in_its_log_is_read_too(tmp_path: Path) -> Non
     assert (tmp_path / "left.sqlite-wal").stat().st_size > 0
     with Record(tmp_path / "left.sqlite") as record:
         assert record.last_tick() == 0
+
+
+CELL = ScaleCalibration(scale="hook", calibration="hook-1", zero_count=-8123.25, g_per_count=-0.00971)
+
+
+@settings(max_examples=300)
+@given(
+    zero=st.floats(-8_388_608.0, 8_388_607.0),
+    per_count=st.floats(1e-6, 1000.0) | st.floats(-1000.0, -1e-6),
+    count=st.integers(-8_388_607, 8_388_606),
+)
+def test_a_weight_gives_its_raw_count_back_exactly(zero: float, per_count: float, count: int) -> None:
+    cell = ScaleCalibration(scale="hook", calibration="", zero_count=zero, g_per_count=per_count)
+    assert cell.counts((float(count) - zero) * per_count) == count
+
+
+def test_raw_counts_come_with_the_calibration_of_their_own_session(tmp_path: Path) -> None:
+    path = tmp_path / "r.sqlite"
+    newer = replace(CELL, calibration="hook-2", zero_count=100.0, g_per_count=0.02)
+    weighed = [(3, CELL, -8_388_607), (4, CELL, 77), (9, newer, 8_388_606)]
+    book = writer(path, scale_calibrations=(CELL,))
+    put(book, 0, air(0), marks=[began()])
+    for tick, cell, count in weighed[:2]:
+        put(book, tick, scales_reading(tick, cell, count))
+    book.close()
+    book = writer(path, first_tick=9, scale_calibrations=(newer,))
+    put(book, 9, scales_reading(9, newer, weighed[2][2]))
+    put(book, 10, Inputs(readings=(Reading("hook", None, 10.0, "no answer"),)))
+    book.close()
+    with Record(path) as record:
+        found = record.raw_counts("r1", "hook")
+        assert [(tick, counts, name) for tick, counts, _, name in found] == [
+            (tick, count, cell.calibration) for tick, cell, count in weighed
+        ]
+        assert record.raw_counts("r1", "air") == []
+        assert record.scale_calibrations("r1") == [(0, CELL), (9, newer)]
+
+
+def scales_reading(tick: int, cell: ScaleCalibration, count: int) -> Inputs:
+    return Inputs(readings=(Reading("hook", (count - cell.zero_count) * cell.g_per_count, float(tick)),))
+
+
+def test_a_file_of_an_earlier_schema_has_no_raw_counts_and_is_read_all_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "r.sqlite"
+    book = writer(path, scale_calibrations=(CELL,))
+    put(book, 0, air(0), marks=[began()])
+    book.close()
+    with closing(sqlite3.connect(path)) as conn:
+        conn.executescript("DROP VIEW raw_count; DROP TABLE scale_calibration; PRAGMA user_version = 1;")
+    with Record(path) as record:
+        assert record.raw_counts("r1", "hook") == []
+        assert record.scale_calibrations("r1") == []

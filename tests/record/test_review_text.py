@@ -7,6 +7,7 @@ from datetime import timedelta, timezone
 
 from dryward.record.band import Sample
 from dryward.record.facts import Extreme
+from dryward.record.moments import ScaleCalibration
 from dryward.record.review import PlotPoint, judge
 from dryward.record.review_text import as_text, plot
 from tests.record.scene import event
@@ -86,3 +87,13 @@ def test_energy_water_and_switchings_stand_in_one_sentence() -> None:
     text = as_text(judge(facts(totals={"energy_kwh": 2.4, "fan_operations": 1.0, "heater_operations": 42.0})))
     assert "energy 2.40 kWh; water lost 352 g; 6.8 kWh per kg of water; fan switched once;" in " ".join(text.split())
     assert "heater switched 42 times" in " ".join(text.split())
+
+
+def test_the_calibrations_of_the_scales_are_named_each_once() -> None:
+    def cell(scale: str, calibration: str) -> ScaleCalibration:
+        return ScaleCalibration(scale=scale, calibration=calibration, zero_count=0.0, g_per_count=1.0)
+
+    scales = [(0, cell("hook-1", "a")), (0, cell("hook-2", "")), (50, cell("hook-1", "a")), (90, cell("hook-1", "b"))]
+    text = full(scales=scales)
+    assert "Calibrations: hook-1 by a, then b; hook-2 by one without a name." in text
+    assert "Calibrations" not in full()

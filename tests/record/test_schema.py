@@ -64,6 +64,10 @@ def everything(path: Path) -> dict[str, object]:
         }
 
 
+SINCE = {"scale_calibration": 3}
+"""Tables that came later than the first schema."""
+
+
 @pytest.mark.parametrize("number", range(1, newest() + 1))
 def test_a_record_of_every_schema_there_was_is_read_whole_and_written_on(tmp_path: Path, number: int) -> None:
     """The files are texts written by the program of their time. A new schema needs its own before the next is begun."""
@@ -74,6 +78,9 @@ def test_a_record_of_every_schema_there_was_is_read_whole_and_written_on(tmp_pat
     old, new = tmp_path / "old.db", tmp_path / "new.db"
     from_sql(text.read_text(encoding="utf-8"), old)
     write_everything(new)
+    with closing(sqlite3.connect(new)) as conn, conn:
+        for table in (name for name, since in SINCE.items() if number < since):
+            conn.execute(f"DELETE FROM {table}")  # nothing of that kind was written then
     for path in (old, new):
         book = writer(path, first_tick=1000)  # brings it up to date, as the daemon does when it starts
         put(book, 1000, air(1000))
@@ -177,7 +184,9 @@ def test_every_column_that_measures_has_its_unit_in_its_name(db: Database) -> No
         ("span", "high"),
         ("span", "total"),
     }
-    assert [c for c in columns if tuple(c) not in free and not c[1].endswith(("_s", "_g", "_pct", "_c"))] == []
+    assert [
+        c for c in columns if tuple(c) not in free and not c[1].endswith(("_s", "_g", "_pct", "_c", "_count"))
+    ] == []
 
 
 @pytest.fixture

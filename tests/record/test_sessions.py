@@ -11,6 +11,7 @@ from sqlite_utils import Database
 
 from dryward.core.chamber import Chamber
 from dryward.record.checkpoint import from_json
+from dryward.record.moments import ScaleCalibration
 from dryward.record.schema import migrate
 from dryward.record.sessions import Beginning, begin_session, is_last_session, last_tick_of
 from tests.record.scene import CHAMBER, ToyState, began, session, stamp
@@ -60,3 +61,15 @@ def test_a_file_is_known_again_only_by_its_last_session(conn: sqlite3.Connection
     number = begin_session(conn, session(), Beginning(0, stamp(0), None, None))
     assert is_last_session(conn, number, session(), 0)
     assert not is_last_session(conn, number, session(), 7)
+
+
+def test_what_a_count_weighed_is_entered_with_each_session(conn: sqlite3.Connection) -> None:
+    cell = ScaleCalibration(scale="hook", calibration="hook-1", zero_count=-8000.5, g_per_count=0.01)
+    for first_tick in (0, 50):
+        begin_session(
+            conn,
+            session(first_tick=first_tick, scale_calibrations=(cell,)),
+            Beginning(first_tick, stamp(first_tick), None, None),
+        )
+    rows = conn.execute("SELECT scale, calibration, zero_count, g_per_count FROM scale_calibration").fetchall()
+    assert rows == [("hook", "hook-1", -8000.5, 0.01)] * 2

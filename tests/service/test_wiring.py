@@ -8,7 +8,7 @@ import pytest
 
 from dryward.core.program import Piece
 from dryward.service import wiring as module
-from dryward.service.wiring import Devices, OnMachineTime, channels, lines, simulated
+from dryward.service.wiring import Devices, OnMachineTime, channels, lines, scale_calibrations, simulated
 from dryward.settings import Settings, read_settings
 from dryward_hardware.ports import Batch, DeviceError, Sample
 from tests.faults_live.stand import GPIO, write_chamber
@@ -99,3 +99,45 @@ def test_samples_of_a_real_source_are_moved_to_the_chamber_clock(monkeypatch: py
     assert (batch.notes, batch.finished) == (("n",), True)
     with pytest.raises(DeviceError):
         OnMachineTime(inner).close()
+
+
+CELLS = """
+[devices.cell]
+kind = "hx711"
+name = "outer"
+zero_count = 8000
+g_per_count = -0.01
+calibration = "outer-20310402"
+[devices.bare]
+kind = "hx711"
+name = "bare"
+[scales.outer]
+device = "cell"
+[scales.bare]
+device = "bare"
+"""
+
+
+def test_what_a_count_weighs_is_known_of_calibrated_load_cells_only(tmp_path: Path) -> None:
+    (told,) = scale_calibrations(read_settings(write_chamber(tmp_path, extra=CELLS)))
+    assert (told.scale, told.calibration, told.zero_count, told.g_per_count) == (
+        "outer",
+        "outer-20310402",
+        8000.0,
+        -0.01,
+    )
+
+
+def test_levels_for_mock_inputs_come_from_the_environment(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> None:
+    given: list[str] = []
+    really = module.open_devices
+
+    def opened(specs: object, **more: str) -> object:
+        given.append(more["mock_levels"])
+        return really(specs, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(module, "open_devices", opened)
+    Devices(settings)
+    monkeypatch.setenv("DRYWARD_MOCK_LEVELS", "/some/file")
+    Devices(settings)
+    assert given == ["", "/some/file"]

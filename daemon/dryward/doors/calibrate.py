@@ -127,7 +127,7 @@ def humidity(name: str, at: float | None, config: Path | None, **how: Any) -> No
 def history(config: Path | None, as_json: bool) -> None:
     """List the calibrations of this chamber, and which are due again."""
     book, now = Book(Path(settings_of(config).record.path)), utc_now()
-    old = book.old(now)
+    old = [f"{text}. {cure}" for _, text, cure in book.old(now)]
     if as_json:
         say_json({"results": [asdict(e) for e in book.results()], "old": old, "unreadable": book.unreadable})
         return
@@ -144,25 +144,72 @@ def history(config: Path | None, as_json: bool) -> None:
 
 
 @calibrate.command()
-@click.argument("weights", type=float, nargs=-1, required=True)
-@click.option("--from", "was", required=True, metavar="CALIBRATION", help="Calibration under which they were recorded.")
+@click.argument("weights", type=float, nargs=-1)
+@click.option(
+    "--from", "was", default=None, metavar="CALIBRATION", help="Calibration under which WEIGHTS were recorded."
+)
 @click.option("--to", "now", required=True, metavar="CALIBRATION", help="Calibration under which they shall be read.")
+@click.option(
+    "--run", "run_id", default=None, metavar="RUN", help="Every weight of a run instead, from its raw counts."
+)
+@click.option("--scale", "scale_name", default=None, metavar="NAME", help="With --run: the scale.")
 @config_option
-def recompute(weights: tuple[float, ...], was: str, now: str, config: Path | None) -> None:
-    """Say what recorded WEIGHTS, in g and without tare, are under a newer calibration."""
-    book = Book(Path(settings_of(config).record.path))
-    lines = []
-    for name in (was, now):
-        entry = book.found(name)
-        if entry is None or "g_per_count" not in entry.values:
-            fail(
-                _unknown(
-                    "calibration of a scale", name, [e.calibration for e in book.results() if "g_per_count" in e.values]
-                )
-            )
-        lines.append((float(entry.values["zero_count"]), float(entry.values["g_per_count"])))
+def recompute(
+    weights: tuple[float, ...],
+    was: str | None,
+    now: str,
+    run_id: str | None,
+    scale_name: str | None,
+    config: Path | None,
+) -> None:
+    """Say what recorded WEIGHTS, in g and with the tare still in them, are under a newer calibration.
+
+    With --run and --scale: all weights of a run as CSV, each with the raw count that was weighed.
+    """
+    settings = settings_of(config)
+    book = Book(Path(settings.record.path))
+    newer = _line_of(book, now)
+    if run_id is not None and scale_name is not None and was is None and not weights:
+        _recompute_run(Path(settings.record.path), run_id, scale_name, newer)
+        return
+    if run_id is not None or scale_name is not None or was is None or not weights:
+        raise click.UsageError("Give WEIGHTS and --from, or --run and --scale.")
+    older = _line_of(book, was)
     for weight_g in weights:
-        click.echo(f"{weight_g:g} g -> {weight_under(weight_g, was=lines[0], now=lines[1]):.2f} g")
+        click.echo(f"{weight_g:g} g -> {weight_under(weight_g, was=older, now=newer):.2f} g")
+
+
+def _line_of(book: Book, name: str) -> tuple[float, float]:
+    """Return zero count and g per count of a calibration; ends with 1 where there is none of that name."""
+    entry = book.found(name)
+    if entry is None or "g_per_count" not in entry.values:
+        known = [e.calibration for e in book.results() if "g_per_count" in e.values]
+        fail(_unknown("calibration of a scale", name, known))
+    return float(entry.values["zero_count"]), float(entry.values["g_per_count"])
+
+
+def _recompute_run(record: Path, run_id: str, scale_name: str, newer: tuple[float, float]) -> None:
+    """Print a run's weights of one scale: as recorded, their raw counts, and what those weigh now."""
+    from dryward.doors.past import open_record
+    from dryward.record.facts import wall_s
+    from dryward.record.lines import NoSuchRun
+    from dryward.record.moments import utc_text
+
+    zero_count, g_per_count = newer
+    with open_record(None, record) as past:
+        try:
+            run, counted = past.run(run_id), past.raw_counts(run_id, scale_name)
+        except NoSuchRun as error:
+            fail(str(error))
+        if not counted:
+            fail(
+                f"Run {run_id} has no raw counts of {scale_name}: it is no scale of a load cell, its chamber file held no calibration then, or its single readings were thinned out after a year."
+            )
+        anchors = past.anchors(run_id)
+    click.echo("utc,counts,calibration,weight_g,weight_g_now")
+    for tick, counts, weight_g, calibration in counted:
+        now_g = (counts - zero_count) * g_per_count
+        click.echo(f"{utc_text(wall_s(anchors, run, tick))},{counts},{calibration},{weight_g:.2f},{now_g:.2f}")
 
 
 def _walk(

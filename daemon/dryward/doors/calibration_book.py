@@ -47,7 +47,7 @@ class Book:
     """The file of one chamber. ``unreadable`` counts the lines that are none."""
 
     def __init__(self, record: Path) -> None:
-        self.path = record.with_name(f"{record.stem}.calibrations.jsonl")
+        self.path = self.path_of(record)
         self.unreadable = 0
         self.entries: list[Entry] = []
         if self.path.exists():
@@ -59,6 +59,11 @@ class Book:
                     self.unreadable += 1
                 else:
                     self.entries.append(entry)
+
+    @staticmethod
+    def path_of(record: Path) -> Path:
+        """Return where the book of a record's chamber lies."""
+        return record.with_name(f"{record.stem}.calibrations.jsonl")
 
     def add(self, entry: Entry) -> None:
         """Add a line and see it safely on the disk. Raises OSError."""
@@ -85,9 +90,9 @@ class Book:
         """Return every result, oldest first."""
         return [entry for entry in self.entries if entry.line == "result"]
 
-    def latest(self) -> list[Entry]:
-        """Return the newest result of each sensor and scale."""
-        return list({(entry.kind, entry.name): entry for entry in self.results()}.values())
+    def latest(self, at: datetime) -> list[Entry]:
+        """Return the newest result that each sensor and scale had at that moment."""
+        return list({(entry.kind, entry.name): entry for entry in self.results() if entry.at <= at}.values())
 
     def found(self, calibration: str) -> Entry | None:
         """Return the result of that name."""
@@ -99,15 +104,14 @@ class Book:
         taken = {entry.calibration for entry in self.entries}
         return next(c for c in (plain, *(f"{plain}-{n}" for n in range(2, 10_000))) if c not in taken)
 
-    def old(self, now: datetime) -> list[str]:
-        """Say of each calibration that is older than it should be, how old it is and what to do."""
+    def old(self, at: datetime) -> list[tuple[str, str, str]]:
+        """Return name, words and cure for each calibration that was older at that moment than it should be."""
         found = []
-        for entry in self.latest():
-            days, most = (now - entry.at).total_seconds() / DAY_S, OLD_DAYS[entry.kind]
+        for entry in self.latest(at):
+            days, most = (at - entry.at).total_seconds() / DAY_S, OLD_DAYS[entry.kind]
             if days > most:
-                found.append(
-                    f"{entry.name} was calibrated {days:.0f} days ago ({entry.calibration}); do it again after {most:.0f}: 'dryward calibrate {entry.kind} {entry.name}'."
-                )
+                text = f"calibration {entry.calibration} of {entry.name}: {days:.0f} days old, {most:.0f} is as old as it should get"
+                found.append((entry.name, text, f"Do it again with 'dryward calibrate {entry.kind} {entry.name}'."))
         return found
 
 

@@ -101,12 +101,28 @@ def _findings(
             yield from rules.mistaken("program", error.mistakes)
     status = _running(Path(settings.service.socket))
     yield from measured_here(settings, needed) if status is None else told_by_daemon(settings, needed, status)
+    yield from _calibrated(settings)
     strict = rules.heats_for_real(settings)
     yield machine.outputs_fall_back(settings, strict=strict)
     yield machine.watchdog_armed(strict=strict)
     yield machine.clock_set()
     yield machine.room_on_disk(Path(settings.record.path))
     yield from _switched(settings, clicks=clicks, kills=kills, ask_person=ask_person)
+
+
+def _calibrated(settings: Settings) -> Iterator[Finding]:
+    """Say whether what measures was calibrated, and not too long ago."""
+    from dryward.doors.calibration_book import Book, utc_now
+    from dryward.doors.calibration_watch import worries
+    from dryward.service.check import Finding
+
+    try:
+        found = list(worries(settings, Book(Path(settings.record.path)), utc_now()))
+    except OSError as error:
+        yield Finding(name="calibrated", verdict="warn", text=f"the book of calibrations cannot be read: {error}")
+        return
+    for worry in found:
+        yield Finding(name="calibrated", verdict="warn", text=worry.text, cure=worry.cure)
 
 
 def _switched(settings: Settings, *, clicks: bool, kills: bool, ask_person: bool) -> Iterator[Finding]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
@@ -91,10 +92,25 @@ def review(run_id: str, config: Path | None, record: Path | None, as_json: bool,
             found = judge(gather(past, run_id))
         except NoSuchRun as error:
             fail(str(error))
+        old = _calibrations_then(past, run_id)
     if as_json:
-        say_json(asdict(found))
-    else:
-        click.echo(as_text(found, zone=datetime.now().astimezone().tzinfo or UTC), nl=False)
+        say_json({**asdict(found), "old_calibrations": old})
+        return
+    click.echo(as_text(found, zone=datetime.now().astimezone().tzinfo or UTC), nl=False)
+    for line in old:
+        click.echo(textwrap.fill(f"When this run began, {line}", 80))
+
+
+def _calibrations_then(past: Record, run_id: str) -> list[str]:
+    """Say which calibrations were too old when a run began: its figures deserve less trust."""
+    from dryward.doors.calibration_book import Book
+    from dryward.doors.calibration_watch import too_old
+
+    run = past.run(run_id)
+    try:
+        return [str(w) for w in too_old(run.chamber, Book(past.path), datetime.fromisoformat(run.start_utc))]
+    except OSError:
+        return []
 
 
 def _write_page(run_id: str, config: Path | None, record: Path | None, html: Path) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import json
 import re
+from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from itertools import chain
@@ -18,18 +19,19 @@ from typing import Any
 
 from dryward.record.facts import wall_s
 from dryward.record.lines import Run
-from dryward.record.moments import utc_text
+from dryward.record.moments import ScaleCalibration, utc_text
 from dryward.record.names import unit_of
 from dryward.record.queries import Record
 
 Row = dict[str, Any]
 EPOCH_S = 946_684_800.0  # 2000-01-01T00:00:00Z, the begin of every anonymous run
+COUNTED = "{} [counts]"
 LIVELY = "=+-@\t\r"
 """A text that begins so would be run as a formula by a spreadsheet; in CSV it gets an apostrophe in front."""
 
 
 def rows(record: Record, run_id: str, *, anonymous: bool = False) -> Iterator[tuple[str, Row]]:
-    """Yield every row of a run: run, step, piece, reading, span, figure, weigh_in, output, event, note. Raises NoSuchRun."""
+    """Yield every row of a run: run, step, piece, scale_calibration, reading, span, figure, weigh_in, output, event, note. Raises NoSuchRun."""
     run, anchors = record.run(run_id), record.anchors(run_id)
     shift_s = EPOCH_S - wall_s(anchors, run, run.start_tick) if anonymous else 0.0
     hide = _Hiding(record, run) if anonymous else None
@@ -79,7 +81,8 @@ def columns_of(record: Record, run_id: str, *, anonymous: bool = False) -> list[
     """Return the columns of table ``reading``: not every row has all of them. Raises NoSuchRun."""
     run = record.run(run_id)
     hide = _Hiding(record, run) if anonymous else None
-    return ["utc", "run_s", *(c if hide is None else hide.text(c) for c in _columns(run).values())]
+    columns = [*_columns(run).values(), *_counted(record, run)]
+    return ["utc", "run_s", *(c if hide is None else hide.text(c) for c in columns)]
 
 
 def _told(record: Record, run: Run, when: Callable[[float | None], Row]) -> Iterator[tuple[str, Row]]:
@@ -100,6 +103,10 @@ def _told(record: Record, run: Run, when: Callable[[float | None], Row]) -> Iter
         yield "piece", {
             "piece": p.name, "cut": p.cut, "green_g": p.green_g, "target_loss_pct": p.target_loss_pct, "target_g": p.target_g, "last_g": p.final_g,
             "reached_utc": when(crossed)["utc"], "reached_run_s": when(crossed)["run_s"], "out_run_s": when(p.out_tick)["run_s"],
+        }  # fmt: skip
+    for tick, c in record.scale_calibrations(run.run_id):
+        yield "scale_calibration", {
+            **when(tick), "scale": c.scale, "calibration": c.calibration, "zero_count": c.zero_count, "g_per_count": c.g_per_count,
         }  # fmt: skip
     for w in record.weighings(run.run_id):
         yield "weigh_in", {**when(w.tick), "piece": w.piece, "weight_g": w.weight_g, "who": w.who, "how": w.via}
@@ -125,10 +132,23 @@ def _told(record: Record, run: Run, when: Callable[[float | None], Row]) -> Iter
 
 
 def _measured(record: Record, run: Run, when: Callable[[float | None], Row]) -> Iterator[tuple[str, Row]]:
-    """Yield readings as the devices gave them, before any offset; a failed one is left out. Then the spans, which outlive them."""
+    """Yield readings as the devices gave them, before any offset, a weight with its raw count; a failed one is left out.
+
+    Then the spans, which outlive them.
+    """
     columns = _columns(run)
+    coming = deque(record.scale_calibrations(run.run_id))
+    cells: dict[str, ScaleCalibration] = {}
     for tick, inputs in record.inputs(run.run_id):
-        values = {columns.get(r.channel, r.channel): r.value for r in inputs.readings if r.value is not None}
+        while coming and coming[0][0] <= tick:
+            cell = coming.popleft()[1]
+            cells[cell.scale] = cell
+        values: Row = {}
+        for r in inputs.readings:
+            if r.value is not None:
+                values[columns.get(r.channel, r.channel)] = r.value
+                if r.channel in cells:
+                    values[COUNTED.format(r.channel)] = cells[r.channel].counts(r.value)
         if values:
             yield "reading", {**when(tick), **values}
     for f in record.figures(run.run_id):
@@ -151,6 +171,11 @@ def _columns(run: Run) -> dict[str, str]:
     return {name: name if unit in ("", "1") else f"{name} [{unit}]" for name, unit in _channels(run)}
 
 
+def _counted(record: Record, run: Run) -> list[str]:
+    """Return the headings of the raw counts."""
+    return list(dict.fromkeys(COUNTED.format(c.scale) for _, c in record.scale_calibrations(run.run_id)))
+
+
 def _cell(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value[:1] in LIVELY and value else value
 
@@ -158,7 +183,7 @@ def _cell(value: Any) -> Any:
 class _Hiding:
     """Puts numbers in the place of names, and leaves out every text in which people's own words may be."""
 
-    FREE = frozenset({"cut", "text", "meaning", "advice", "end_reason"})
+    FREE = frozenset({"cut", "calibration", "text", "meaning", "advice", "end_reason"})
 
     def __init__(self, record: Record, run: Run) -> None:
         who = {w.who for w in record.weighings(run.run_id) if w.via != "weighing"}

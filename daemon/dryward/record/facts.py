@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from dryward.record.band import Sample
 from dryward.record.lines import EventLine, NoteLine, PieceLine, Run, StepLine, WeighInLine
-from dryward.record.moments import utc_seconds, utc_text
+from dryward.record.moments import ScaleCalibration, utc_seconds, utc_text
 
 SHOWN_UNIT = {
     "control-air": "degC",
@@ -52,6 +52,7 @@ class Facts:
     lost: int
     notes: Sequence[NoteLine] = ()
     forecasts: Mapping[str, Sequence[Then]] = field(default_factory=dict)  # by piece
+    scales: Sequence[tuple[int, ScaleCalibration]] = ()  # each from its tick on
 
     def utc(self, tick: float) -> str:
         """Return the wall time of a tick."""

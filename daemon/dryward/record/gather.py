@@ -56,6 +56,7 @@ def gather(record: Record, run_id: str) -> Facts:
         lost=record.lost(run_id),
         notes=record.notes(run_id),
         forecasts=forecasts(record, run, pieces),
+        scales=record.scale_calibrations(run_id),
     )
 
 

@@ -102,6 +102,23 @@ Mark = RunBegan | StepBegan | PieceReached | PieceOut | RunEnded | StartPlanned 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ScaleCalibration:
+    """What a count of a scale's load cell weighs, as the chamber file says: (counts - zero) x g per count.
+
+    ``calibration`` is its name in the book of calibrations, empty where the file names none.
+    """
+
+    scale: str
+    calibration: str
+    zero_count: float
+    g_per_count: float
+
+    def counts(self, weight_g: float) -> int:
+        """Return the raw count that was weighed so, exactly: it was a whole number of 24 bits."""
+        return round(weight_g / self.g_per_count + self.zero_count)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Session:
     """One start of the daemon. ``start_state``: the state it went on with, None when it began afresh.
 
@@ -116,6 +133,7 @@ class Session:
     version: str = ""
     start_state: object | None = None
     live_run: tuple[int, RunBegan] | None = None
+    scale_calibrations: tuple[ScaleCalibration, ...] = ()
 
 
 def utc_text(utc_s: float) -> str:

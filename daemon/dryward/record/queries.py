@@ -29,6 +29,7 @@ from dryward.record.lines import (
     Stretch,
     WeighInLine,
 )
+from dryward.record.moments import ScaleCalibration
 from dryward.record.rows import whole
 from dryward.record.schema import THINNED
 
@@ -248,6 +249,31 @@ class Record:
             (run_id,),
         )
         return [NoteLine(*row) for row in rows]
+
+    def scale_calibrations(self, run_id: str) -> list[tuple[int, ScaleCalibration]]:
+        """Return by what each scale's counts were weighed in a run, each with the tick from which it held."""
+        first, last = self._ends(run_id)
+        if not self._conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'scale_calibration'").fetchone():
+            return []  # a file of schema 1, which no daemon has written into since
+        rows = self._conn.execute(
+            "SELECT first_tick, scale, calibration, zero_count, g_per_count FROM scale_calibration JOIN session USING (session_id)"
+            " WHERE first_tick <= ? AND last_tick >= ? ORDER BY first_tick, scale",
+            (last, first),
+        )
+        return [
+            (max(first, tick), ScaleCalibration(scale=scale, calibration=name, zero_count=zero, g_per_count=per_count))
+            for tick, scale, name, zero, per_count in rows
+        ]
+
+    def raw_counts(self, run_id: str, scale: str) -> list[tuple[int, int, float, str]]:
+        """Return tick, raw count, weight in g and calibration of each weight of a scale that a load cell gave."""
+        if not self.scale_calibrations(run_id):
+            return []
+        rows = self._conn.execute(
+            "SELECT tick, counts, weight_g, calibration FROM raw_count WHERE scale = ? AND tick BETWEEN ? AND ? ORDER BY tick",
+            (scale, *self._ends(run_id)),
+        )
+        return rows.fetchall()
 
     # ---- replay
 

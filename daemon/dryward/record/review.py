@@ -99,6 +99,7 @@ class Review:
     water_g: float | None
     operations: Mapping[str, int]
     weigh_ins: tuple[tuple[str, str, float, str], ...]  # utc, piece, g, who
+    scales: Mapping[str, tuple[str, ...]]  # calibrations by which each scale's counts were weighed
     lost_readings: int
     known: tuple[
         tuple[str, tuple[str, ...]], ...
@@ -172,6 +173,7 @@ def judge(facts: Facts) -> Review:
             if name.endswith("_operations")
         },
         weigh_ins=tuple((facts.utc(w.tick), w.piece, w.weight_g, w.who) for w in facts.weigh_ins),
+        scales=_scales(facts),
         lost_readings=facts.lost,
         known=known(facts),
         air=_plot(facts, facts.samples.get(control, ())),
@@ -186,6 +188,14 @@ def _noted(facts: Facts) -> Iterator[Noted]:
     for n in facts.notes:
         if n.text or n.photo:
             yield Noted(utc=n.utc, piece=n.piece, who=n.who, text=n.text, photo=n.photo, tags=tuple(n.tags.split()))
+
+
+def _scales(facts: Facts) -> dict[str, tuple[str, ...]]:
+    """Return the calibrations by which each scale's counts were weighed, each once, in their order."""
+    found: dict[str, dict[str, None]] = {}
+    for _, cell in facts.scales:
+        found.setdefault(cell.scale, {})[cell.calibration] = None
+    return {scale: tuple(names) for scale, names in found.items()}
 
 
 def _verdict(run: Run, pieces: Sequence[PieceVerdict]) -> str:

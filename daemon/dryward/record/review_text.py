@@ -22,6 +22,7 @@ def as_text(review: Review, *, zone: tzinfo = UTC) -> str:
         _extremes(review, zone),
         _told(review, zone),
         _figures(review),
+        _scales(review),
         _weigh_ins(review, zone),
     ]
     parts += [_known(review), _notes(review, zone)]
@@ -179,6 +180,15 @@ def _figures(review: Review) -> str:
         f"{name} switched {'once' if count == 1 else f'{count} times'}" for name, count in review.operations.items()
     ]
     return _wrap("; ".join(said)) if said else ""
+
+
+def _scales(review: Review) -> str:
+    """Say by which calibration each scale weighed: under a newer one its weights can be read anew."""
+    said = [
+        f"{scale} by {', then '.join(name or 'one without a name' for name in names)}"
+        for scale, names in review.scales.items()
+    ]
+    return _wrap(f"Calibrations: {'; '.join(said)}.") if said else ""
 
 
 def _weigh_ins(review: Review, zone: tzinfo) -> str:

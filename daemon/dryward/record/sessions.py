@@ -36,6 +36,13 @@ def begin_session(conn: Connection, session: Session, at: Beginning) -> int:
     )  # fmt: skip
     session_id = int(cursor.lastrowid or 0)
     enter_channels(conn, chamber)
+    conn.executemany(
+        "INSERT INTO scale_calibration VALUES (?,?,?,?,?)",
+        [
+            (session_id, tidy(c.scale), tidy(c.calibration), c.zero_count, c.g_per_count)
+            for c in session.scale_calibrations
+        ],
+    )
     if at.live_run is not None:
         tick, mark = at.live_run
         write_mark(conn, mark, tick, utc_text(at.stamp.utc_s - (at.first_tick - tick) * chamber.period_s), session_id)

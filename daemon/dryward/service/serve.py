@@ -24,6 +24,7 @@ from dryward.core.inputs import Inputs, Load, Notice, Pull, Request, Resume
 from dryward.core.layout import lay_out
 from dryward.core.phases import ACTIVE
 from dryward.core.state import State
+from dryward.doors.calibration_watch import CalibrationWatch
 from dryward.doors.outward import Outward, open_outward
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.lines import NoSuchRun
@@ -44,7 +45,7 @@ from dryward.service.persist import outputs_persist
 from dryward.service.snapshot import glance, snapshot
 from dryward.service.summary import summary, worth_a_summary
 from dryward.service.visits import Due
-from dryward.service.wiring import Devices, channels, lines
+from dryward.service.wiring import Devices, channels, lines, scale_calibrations
 from dryward.settings import Settings
 from dryward_hardware.keeper.client import KeeperClient
 from dryward_hardware.keeper.in_process import InProcessKeeper
@@ -64,6 +65,7 @@ class Daemon:
         runtime = Path(settings.service.socket).parent
         self._copy = StateCopy(runtime / f"{settings.chamber.name}.state")
         self._starts = runtime / f"{settings.chamber.name}.starts.json"
+        self._calibrations = CalibrationWatch(settings)
         self._ending = False
         self._closing = ExitStack()
         try:
@@ -221,11 +223,8 @@ class Daemon:
         if awake.lost:
             found.append(Notice("state-lost", 0.0, awake.lost))
         service = self._settings.service
-        if (
-            service.pin_factory == "lgpio"
-            and not service.allow_heat_while_outputs_persist
-            and (why := outputs_persist())
-        ):
+        strict = service.pin_factory == "lgpio" and not service.allow_heat_while_outputs_persist
+        if strict and (why := outputs_persist()):
             found.append(Notice("heat-forbidden", 0.0, why))
         return tuple(found)
 
@@ -244,6 +243,7 @@ class Daemon:
             version=__version__,
             start_state=None if awake.fresh else awake.state,
             live_run=live,
+            scale_calibrations=scale_calibrations(self._settings),
         )
 
     def _take_up_plans(self) -> None:
@@ -341,8 +341,9 @@ class Daemon:
         return self._forecaster.prospect.due(view.state, view.stamp.utc_s)
 
     def _status(self) -> dict[str, Any]:
-        more = {"planned": self._jobs.planned(), "reader": self._devices.reader_status()}
-        return snapshot(self._layout, self._loop.view, self._writer.health(), self._forecaster.prospect) | more
+        told = {"reader": self._devices.reader_status(), "calibrations": self._calibrations.told()}
+        now = snapshot(self._layout, self._loop.view, self._writer.health(), self._forecaster.prospect)
+        return now | told | {"planned": self._jobs.planned()}
 
     def _name_run(self) -> str:
         """Name a run by the time of day; a clock that stepped back must not give a name twice."""

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Sequence
 from typing import Any
 
 from dryward.core.chamber import Chamber
 from dryward.core.program import Piece
+from dryward.record.moments import ScaleCalibration
 from dryward.settings import Settings
 from dryward_hardware.open import Together, open_devices
 from dryward_hardware.ports import Batch, DeviceSpec, Hung, LineSpec, Outputs, Sample, Source
 from dryward_hardware.reader.client import reader_of
 
 SIMULATED_KINDS = frozenset({"twin", "recorded"})
+MOCK_LEVELS = "DRYWARD_MOCK_LEVELS"
+"""In the environment: a file of ``GPIO LEVEL`` lines that digital inputs show with pin_factory = "mock", never else."""
 
 
 def channels(chamber: Chamber) -> dict[str, str]:
@@ -38,6 +42,21 @@ def lines(chamber: Chamber) -> tuple[LineSpec, ...]:
     )
 
 
+def scale_calibrations(settings: Settings) -> tuple[ScaleCalibration, ...]:
+    """Return by what the counts of each scale are weighed; scales whose device does not count are left out."""
+    options = {d.name: d.options for d in settings.devices if d.options.get("g_per_count")}
+    return tuple(
+        ScaleCalibration(
+            scale=s.name,
+            calibration=str(options[s.device].get("calibration", "")),
+            zero_count=float(str(options[s.device].get("zero_count", 0.0))),
+            g_per_count=float(str(options[s.device]["g_per_count"])),
+        )
+        for s in settings.chamber.scales
+        if s.device in options and s.reads == "weight"
+    )
+
+
 def simulated(settings: Settings) -> bool:
     """Say whether every device of this chamber is simulated or recorded, so that time may run fast."""
     return all(d.kind in SIMULATED_KINDS for d in settings.devices)
@@ -48,7 +67,9 @@ class Devices:
 
     def __init__(self, settings: Settings) -> None:
         specs = [DeviceSpec(name=d.name, kind=d.kind, options=d.options) for d in settings.devices]
-        opened = open_devices(specs, pin_factory=settings.service.pin_factory)
+        opened = open_devices(
+            specs, pin_factory=settings.service.pin_factory, mock_levels=os.environ.get(MOCK_LEVELS, "")
+        )
         self._reader = reader_of(opened)
         self._respawns: dict[str, int] = {}
         self._twins: list[Any] = [s for s in opened.values() if hasattr(s, "hang")]

@@ -69,3 +69,14 @@ CREATE VIEW event_text AS       -- events as sentences, with the run they fell i
 SELECT event.tick, event.utc, run.run_id, event.severity, event.kind, event.subject,
        replace(trim(event.text || ' ' || event.meaning || ' ' || event.advice), '  ', ' ') AS sentence
 FROM event LEFT JOIN run ON event.tick BETWEEN run.start_tick AND coalesce(run.end_tick, 9e18);
+
+CREATE VIEW raw_count AS        -- what the load cells counted, exactly, and the calibration by which that was weighed
+SELECT reading.tick,
+       (SELECT strftime('%Y-%m-%dT%H:%M:%fZ', a.utc_s + (reading.tick - a.tick) * a.period_s, 'unixepoch')
+        FROM tick_anchor AS a WHERE a.tick <= reading.tick ORDER BY a.tick DESC LIMIT 1) AS utc,
+       c.scale, CAST(round(reading.value / c.g_per_count + c.zero_count) AS INTEGER) AS counts, reading.value AS weight_g, c.calibration
+FROM session JOIN scale_calibration AS c USING (session_id)
+JOIN channel ON channel.kind = 'scale' AND channel.name = c.scale
+JOIN reading ON reading.channel_id = channel.channel_id
+            AND reading.reading_id >= session.first_tick * 4096 AND reading.reading_id < (session.last_tick + 1) * 4096
+WHERE reading.value IS NOT NULL;
