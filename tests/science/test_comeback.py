@@ -35,12 +35,29 @@ def waits(
     )  # fmt: skip
 
 
+def left_h(*weighings: tuple[float, float], finish_h: float) -> float:
+    rows = [(t * H, g) for t, g in weighings]
+    return late_s(green_g=1000.0, target_g=650.0, weighings=rows, finish_s=finish_h * H) / H
+
+
 def test_so_much_time_is_left_as_a_hundredth_of_the_green_weight_takes() -> None:
-    # 100 g in 20 h: 5 g/h; 1 % of 1000 g is 10 g: 2 h.
-    found = late_s(green_g=1000.0, weight_g=750.0, target_g=650.0, weighed_s=0.0, finish_s=20 * H)
-    assert found == pytest.approx(2 * H)
-    assert late_s(green_g=1000.0, weight_g=750.0, target_g=650.0, weighed_s=0.0, finish_s=inf) == LEAST_LATE_S
-    assert late_s(green_g=1000.0, weight_g=651.0, target_g=650.0, weighed_s=0.0, finish_s=90 * H) == MOST_LATE_S
+    # Expected: 100 g in 20 h, 5 g/h, and 1 % of 1000 g is 10 g: 2 h.
+    assert left_h((0.0, 750.0), finish_h=20.0) == pytest.approx(2.0)
+    # Before: 30 g in 3 h, 10 g/h, which is quicker: 1 h.
+    assert left_h((0.0, 1000.0), (97.0, 780.0), (100.0, 750.0), finish_h=120.0) == pytest.approx(1.0)
+
+
+def test_the_last_grams_say_nothing_of_the_rate() -> None:
+    """Near the target a gram of noise would make hours of it."""
+    far = left_h((0.0, 700.0), (10.0, 670.0), finish_h=16.0)
+    near = left_h((0.0, 700.0), (10.0, 670.0), (16.0, 651.0), (16.2, 651.0), finish_h=17.0)
+    assert near == pytest.approx(far, rel=0.2)
+
+
+def test_the_time_left_is_never_none_and_never_days() -> None:
+    assert left_h((0.0, 750.0), finish_h=inf) * H == LEAST_LATE_S
+    assert left_h((0.0, 651.0), finish_h=900.0) * H == MOST_LATE_S
+    assert left_h((0.0, 950.0), (0.1, 800.0), finish_h=0.2) * H == LEAST_LATE_S
 
 
 def test_a_doubtful_piece_is_weighed_before_it_can_be_dried_too_far_and_no_earlier_than_useful() -> None:

@@ -20,6 +20,8 @@ from dryward.service.loop import View
 from dryward.service.outlook import EVERY_S, Forecaster, Prospect, figures, forecast_of, mark_of
 from dryward.settings import AlertSettings
 from tests.core.bench_chamber import Bench, piece
+from tests.service.conftest import WholeRun
+from tests.service.test_foretell import asked_at
 
 UTC_S = 1_760_000_000.0
 
@@ -194,6 +196,23 @@ def test_the_thread_ends_with_its_child(monkeypatch: pytest.MonkeyPatch, tmp_pat
     forecaster.close()
     assert [c.poll() is not None for c in children] == [True]
     assert not any(t.name == "forecast" for t in threading.enumerate())
+
+
+def test_a_real_child_answers_and_its_forecast_is_taken(whole_run: WholeRun) -> None:
+    asked = asked_at(whole_run, 48.0)
+    state = replace(whole_run.ended.state, run=asked.run, pieces=asked.pieces, now=asked.now)
+    shown: list[Mapping[str, float]] = []
+    forecaster = Forecaster(
+        whole_run.ended.layout, whole_run.record, AlertSettings(),
+        view=lambda: View(1, state, Stamp(utc_s=UTC_S), frozenset()),
+        flush=lambda: None, tell=lambda n: None, show=shown.append, settles_s=0.0,
+    )  # fmt: skip
+    forecaster.look()
+    found = forecaster.prospect.outlook
+    assert found is not None
+    assert {p.piece for p in found.pieces if p.finish_s is not None} == {p.piece.name for p in state.pieces}
+    assert len(shown[0]) == 3 * len(state.pieces)
+    assert forecaster.prospect.due(state, UTC_S) is not None
 
 
 def test_only_what_people_do_and_steps_ask_for_a_new_forecast(scene: Scene) -> None:

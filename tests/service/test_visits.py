@@ -49,7 +49,7 @@ def outlook(state: State, **finish_h: float) -> Outlook:
     pieces = tuple(
         Ahead(
             piece=name, last_s=state.now, last_g=800.0, finish_s=state.now + h * H, lo_s=state.now + 0.9 * h * H,
-            hi_s=state.now + 1.1 * h * H,
+            hi_s=state.now + 1.1 * h * H, late_s=1.5 * H,
         )
         for name, h in finish_h.items()
     )  # fmt: skip
@@ -60,11 +60,11 @@ def planned(state: State, found: Outlook | None) -> tuple[Visit, ...]:
     return visits(state, found, (), weigh_every_h=12.0)
 
 
-def test_a_new_piece_weighed_by_hand_is_come_for_within_the_reminders_interval() -> None:
+def test_a_new_piece_weighed_by_hand_is_come_for_within_half_of_the_reminders_interval() -> None:
     state = running("a", "b").state
     (visit,) = planned(state, None)
     assert visit.weigh == ("a", "b")
-    assert visit.at_s == state.run.started_s + 12 * H
+    assert visit.at_s == state.run.started_s + 6 * H
     (often,) = visits(state, None, (), weigh_every_h=0.0)
     assert often.at_s == visit.at_s  # no reminder wanted is no reason to come never
 

@@ -64,15 +64,21 @@ Quiet = Sequence[tuple[float, float]]
 """Times in which nobody is to be called, in order and apart from each other."""
 
 
-def late_s(*, green_g: float, weight_g: float, target_g: float, weighed_s: float, finish_s: float) -> float:
+def late_s(*, green_g: float, target_g: float, weighings: Sequence[tuple[float, float]], finish_s: float) -> float:
     """Return the time after its target in which a piece loses another hundredth of its green weight, s.
 
-    By the mean rate of what is still to come; at the end it dries more slowly, so that there is rather more time.
+    By the rate at which it lost its last three hundredths, or at which it is expected to lose the rest, whichever is quicker:
+    at the end it dries more slowly than either, so that there is rather more time. ``weighings``: (s, g) in order of time.
     """
-    to_lose_g, lasts_s = weight_g - target_g, finish_s - weighed_s
-    if not isfinite(lasts_s) or to_lose_g <= 0.0 or lasts_s <= 0.0:
-        return LEAST_LATE_S
-    return min(MOST_LATE_S, max(LEAST_LATE_S, TOO_FAR * green_g * lasts_s / to_lose_g))
+    last_s, last_g = weighings[-1]
+    before = next((row for row in reversed(weighings) if row[1] - last_g >= 3.0 * TOO_FAR * green_g), weighings[0])
+    rates = [0.0]
+    if before[0] < last_s:
+        rates.append((before[1] - last_g) / (last_s - before[0]))
+    if isfinite(finish_s) and finish_s > last_s:
+        rates.append((last_g - target_g) / (finish_s - last_s))
+    fastest = max(rates)
+    return LEAST_LATE_S if fastest <= 0.0 else min(MOST_LATE_S, max(LEAST_LATE_S, TOO_FAR * green_g / fastest))
 
 
 def span(one: Awaited, now: float, *, certainty: float = CERTAINTY) -> Span:

@@ -23,6 +23,7 @@ from dryward.core.curves import Curves
 from dryward.core.progress import Run
 from dryward.core.weighing import PieceState
 from dryward.record.queries import Record
+from dryward.science.comeback import late_s
 from dryward.science.curve_watch import trouble
 from dryward.science.forecast import Forecast, Past, PieceLog, forecast, learn, mistakes
 from dryward.science.pace import AirAt
@@ -59,7 +60,10 @@ class Question:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ahead:
-    """One piece: when it will be done, s on the chamber clock (inf: not with this program), or why that cannot be told."""
+    """One piece: when it will be done, s on the chamber clock (inf: not with this program), or why that cannot be told.
+
+    ``late_s``: how much later than that it may be taken out without being dried too far (``comeback.late_s``).
+    """
 
     piece: str
     last_s: float
@@ -67,6 +71,7 @@ class Ahead:
     finish_s: float | None = None
     lo_s: float = inf
     hi_s: float = inf
+    late_s: float = 0.0
     why: str = ""
 
 
@@ -145,7 +150,10 @@ def _ahead(
         why = "it needs two weighings at different times" if len(log.weighings) < 2 else "; ".join(wrong[log.piece])
         return Ahead(piece=state.piece.name, last_s=last_s, last_g=last_g, why=why)
     times = [inf if t is None or t > over_s else t for t in (found.finish_lo_s, found.finish_s, found.finish_hi_s)]
-    return Ahead(piece=log.piece, last_s=last_s, last_g=last_g, lo_s=times[0], finish_s=times[1], hi_s=times[2])
+    late = late_s(green_g=log.green_g, target_g=log.target_g, weighings=log.weighings, finish_s=times[1])
+    return Ahead(
+        piece=log.piece, last_s=last_s, last_g=last_g, lo_s=times[0], finish_s=times[1], hi_s=times[2], late_s=late
+    )
 
 
 def _coming(asked: Question, logs: Sequence[PieceLog], airs: Sequence[AirAt], past: Past | None) -> Coming:

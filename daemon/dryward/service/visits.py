@@ -9,14 +9,14 @@ from datetime import datetime, time, timedelta
 from dryward.core.phases import ACTIVE
 from dryward.core.state import State
 from dryward.core.weighing import PieceState
-from dryward.science.comeback import Awaited, Span, Visit, late_s, plan
-from dryward.service.foretell import Ahead, Outlook
+from dryward.science.comeback import Awaited, Span, Visit, plan
+from dryward.service.foretell import Outlook
 
 ROUND_S = 300.0
 """Nobody comes to the minute."""
 SOON_S = 120.0
-FIRST_SHARE = 0.25
-"""A piece of which nothing can be foretold yet is weighed within its reminder's interval, not before this share of it."""
+FIRST_SHARE, SOONEST_SHARE = 0.5, 0.125
+"""A piece of which nothing can be foretold yet is weighed within the first share of its reminder's interval, not before the second."""
 EVERY_H = 12.0
 """That interval, where no reminder is wanted (`weigh_every_h = 0`)."""
 QUIET_DAYS = 60
@@ -52,33 +52,24 @@ def visits(
         by_hand = not (piece.hung or name in on_rack)
         ahead = outlook.of(name) if outlook is not None and outlook.run_id == state.run.run_id else None
         if ahead is not None and ahead.finish_s is not None:
-            awaited.append(_awaited(piece, ahead, ahead.finish_s, by_hand=by_hand))
+            awaited.append(
+                Awaited(
+                    piece=name,
+                    by_hand=by_hand,
+                    finish_s=ahead.finish_s,
+                    lo_s=ahead.lo_s,
+                    hi_s=ahead.hi_s,
+                    late_s=ahead.late_s,
+                )
+            )
         elif by_hand:
             others.append(_first(piece, state.run.started_s, (weigh_every_h or EVERY_H) * 3600.0))
     return plan(awaited, others, quiet, state.now)
 
 
-def _awaited(piece: PieceState, ahead: Ahead, finish_s: float, *, by_hand: bool) -> Awaited:
-    made = piece.piece
-    return Awaited(
-        piece=made.name,
-        by_hand=by_hand,
-        finish_s=finish_s,
-        lo_s=ahead.lo_s,
-        hi_s=ahead.hi_s,
-        late_s=late_s(
-            green_g=made.green_g,
-            weight_g=ahead.last_g,
-            target_g=made.target_g,
-            weighed_s=ahead.last_s,
-            finish_s=finish_s,
-        ),
-    )
-
-
 def _first(piece: PieceState, started_s: float, every_s: float) -> Span:
     since_s = max(started_s, piece.weighed_s)
-    return Span(piece.piece.name, since_s + FIRST_SHARE * every_s, since_s + every_s)
+    return Span(piece.piece.name, since_s + SOONEST_SHARE * every_s, since_s + FIRST_SHARE * every_s)
 
 
 def quiet_spans(quiet_from: str, quiet_to: str, now: float, utc_s: float) -> list[tuple[float, float]]:

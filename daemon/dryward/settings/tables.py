@@ -173,7 +173,7 @@ class AlertSettings:
         str,
         MaxLen(5),
         doc(
-            "Beginning of the hours in which notices and warnings wait, local time such as 22:00. Alarms and trips never wait. Empty: no quiet hours."
+            "Beginning of the hours in which notices and warnings wait and no weigh-in is planned, local time such as 22:00. Alarms and trips never wait. Empty: no quiet hours."
         ),
     ] = ""
     quiet_to: Annotated[str, MaxLen(5), doc("End of these hours, such as 06:30. What has waited comes then.")] = ""
@@ -193,7 +193,7 @@ class AlertSettings:
         Ge(0.0),
         Le(168.0),
         doc(
-            "Reminds you of a piece that is weighed by hand when its last weight is so old. 0: never. A day for slow drying, 6 h for hot."
+            "Reminds you of a piece that is weighed by hand: by the plan of openings once it can be foretold, before that when its last weight is so old. 0: never. A day for slow drying, 6 h for hot."
         ),
     ] = 12.0
     heartbeat_file: Annotated[
