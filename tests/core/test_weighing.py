@@ -54,16 +54,33 @@ def test_every_weight_between_a_tenth_and_two_per_cent_more_is_taken(green_g: fl
 
 def test_a_weight_above_the_last_one_is_taken_with_a_question() -> None:
     state = weigh_in(PieceState(piece("a", 1000.0)), 700.0, 0.0)
-    assert doubt_weight(state, 690.0) is None
-    assert doubt_weight(state, 702.0) is None
-    doubt = doubt_weight(state, 760.0)
+    assert doubt_weight(state, 690.0, 3600.0) is None
+    assert doubt_weight(state, 702.0, 3600.0) is None
+    doubt = doubt_weight(state, 760.0, 3600.0)
     assert doubt is not None
     assert "60 g more" in doubt
 
 
+def test_a_loss_that_is_too_quick_is_taken_with_a_question() -> None:
+    hour = 3600.0
+    state = weigh_in(weigh_in(PieceState(piece("a", 1000.0)), 850.0, 0.0), 800.0, 5 * hour)  # 10 g/h
+    assert doubt_weight(state, 760.0, 7 * hour) is None  # 20 g/h: the air may be hotter now
+    doubt = doubt_weight(state, 700.0, 7 * hour)
+    assert doubt is not None
+    assert "100 g less than the 800 g" in doubt
+    assert doubt_weight(state, 500.0, 24 * hour) is None  # so long ago that it may have lost that
+
+
+def test_a_first_loss_is_only_doubted_where_no_meat_dries_so_fast() -> None:
+    state = weigh_in(PieceState(piece("a", 1000.0)), 1000.0, 0.0)
+    assert doubt_weight(state, 800.0, 3600.0) is None
+    assert doubt_weight(state, 700.0, 3600.0) is not None
+    assert doubt_weight(state, 960.0, 1.0) is None  # another scale
+
+
 def test_an_uncertain_estimate_is_no_reason_to_doubt_a_weighing() -> None:
     state = weighs(PieceState(piece("a", 1000.0)), 700.0, 0.0, 25.0)
-    assert doubt_weight(state, 760.0) is None
+    assert doubt_weight(state, 760.0, 3600.0) is None
 
 
 def test_a_recorded_weight_that_cannot_be_true_is_told_and_changes_nothing() -> None:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import pickle
 import subprocess
 from dataclasses import replace
+from itertools import pairwise
 from math import inf
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from dryward.core.chamber import Sensor
 from dryward.core.program import Ends, Piece, Program, Step
@@ -17,7 +20,7 @@ from dryward.core.weighing import PieceState
 from dryward.record.queries import Record
 from dryward.science.forecast import PieceLog
 from dryward.science.pace import AirAt
-from dryward.service.foretell import Outlook, Question, answer, channel, foretold, learn_from, weighings
+from dryward.service.foretell import Outlook, Question, answer, believable, channel, foretold, learn_from, weighings
 from dryward.service.outlook import start_child
 from tests.service.conftest import WholeRun
 
@@ -203,6 +206,30 @@ def test_a_weight_counts_once_and_the_green_weight_stands_for_a_missing_first_on
     typed: list[tuple[float, float]], shown: list[tuple[float, float]], wanted: list[tuple[float, float]]
 ) -> None:
     assert weighings(typed, shown, 1000.0, 100.0) == wanted
+
+
+@pytest.mark.parametrize(
+    ("grams", "kept"),
+    [
+        ([1000, 900, 850, 820], [1000, 900, 850, 820]),
+        ([1000, 900, 902, 850], [1000, 900, 902, 850]),  # another scale
+        ([1000, 900, 480, 840, 820], [1000, 900, 840, 820]),  # another piece
+        ([1000, 900, 990, 840, 820], [1000, 990, 840, 820]),  # either may be wrong: the newer counts
+        ([1000, 450, 540], [1000, 540]),  # weighed again: the newest counts
+        ([], []),
+    ],
+)
+def test_a_weighing_that_contradicts_the_others_is_left_out(grams: list[int], kept: list[int]) -> None:
+    rows = [(100.0 * k, float(g)) for k, g in enumerate(grams)]
+    assert [g for _, g in believable(rows, 20.0)] == kept
+
+
+@given(st.lists(st.tuples(st.floats(0.0, 1e6), st.floats(1.0, 1000.0)), max_size=30))
+def test_what_is_believed_agrees_and_is_no_less_than_any_falling_row(rows: list[tuple[float, float]]) -> None:
+    found = believable(sorted(rows), 0.0)
+    assert all(after[1] <= before[1] for before, after in pairwise(found))
+    assert set(found) <= set(rows)
+    assert bool(found) == bool(rows)
 
 
 def test_the_first_sensor_of_a_role_is_read_with_its_offset(whole_run: WholeRun) -> None:

@@ -162,7 +162,7 @@ def _weigh(state: State, ask: Weigh, now: float) -> tuple[State, str] | str:
         f"{ask.piece} weighs {ask.weight_g:g} g: {after.loss_pct:.1f} % of {piece.piece.green_g:g} g lost, "
         f"target {piece.piece.target_g:.1f} g ({piece.piece.target_loss_pct:g} %)."
     )
-    strange = doubt_weight(piece, ask.weight_g)
+    strange = doubt_weight(piece, ask.weight_g, now)
     text = text if strange is None else f"{text} {strange}"
     return _put(state, found, after), text
 

@@ -24,6 +24,9 @@ CERTAIN_CELL = 1.0
 HAND_G, HAND_SHARE = 1.0, 0.001
 """Doubt of a kitchen scale: a gram and a thousandth (R 76 allows class III 1.5 e at the top; e is 1 g on most)."""
 HEAVIER = 0.01
+SUDDEN, QUICKER, QUICKEST_PER_H = 0.05, 3.0, 0.25
+"""A loss above this share of the green weight is sudden when it is so many times quicker than the one before it, or, where there was
+none that can be compared, quicker than this share an hour: thin slices in hot air lose a fifth in the first hour (no source)."""
 LONGEST_AGO_S = 3600.0
 
 
@@ -69,19 +72,28 @@ def refuse_weight(state: PieceState, weight_g: float) -> str | None:
     return None if mistake is None else f"{state.piece.name}, {state.piece.green_g:g} g green: {mistake}"
 
 
-def doubt_weight(state: PieceState, weight_g: float) -> str | None:
-    """Say what is strange about a weight that is taken all the same, or None: meat that dries gains nothing."""
+def doubt_weight(state: PieceState, weight_g: float, at_s: float) -> str | None:
+    """Say what is strange about a weight that is taken all the same, or None: meat neither gains nor loses all at once."""
     known_g = state.weight_g
     if known_g is None:
         return None
-    slack_g = max(HEAVIER * state.piece.green_g, 3.0 * state.sigma_g, 3.0 * HAND_G)
-    if weight_g - known_g <= slack_g:
-        return None
+    lost_g, green_g = known_g - weight_g, state.piece.green_g
     known = f"{known_g:.0f} g" if state.sigma_g == 0.0 else f"about {known_g:.0f} g"
-    return (
-        f"That is {weight_g - known_g:.0f} g more than the {known} it weighed before, and drying meat gains no weight: "
-        f"is it {state.piece.name}, and was the scale at zero? Weigh it again if you doubt it; the newest weight counts."
-    )
+    name = state.piece.name
+    again = f"is it {name}, and was the scale at zero? Weigh it again if you doubt it; the newest weight counts."
+    if -lost_g > max(HEAVIER * green_g, 3.0 * state.sigma_g, 3.0 * HAND_G):
+        return (
+            f"That is {-lost_g:.0f} g more than the {known} it weighed before, and drying meat gains no weight: {again}"
+        )
+    passed_s = max(0.0, at_s - state.weighed_s)
+    most_g_per_s = QUICKEST_PER_H * green_g / 3600.0
+    if state.before_g is not None and state.weighed_s - state.before_s > passed_s / QUICKER:
+        most_g_per_s = QUICKER * (state.before_g - known_g) / (state.weighed_s - state.before_s)
+    if lost_g > max(SUDDEN * green_g, 3.0 * state.sigma_g, most_g_per_s * passed_s):
+        return (
+            f"That is {lost_g:.0f} g less than the {known} it weighed before, more than it can have lost since: {again}"
+        )
+    return None
 
 
 def has_lost(state: PieceState, loss_pct: float) -> bool:

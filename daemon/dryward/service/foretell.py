@@ -36,6 +36,8 @@ EARLY, TAUGHT = 0.25, 0.4
 """Shares of its way to the target. Earlier than the first nothing is foretold: the surface decides there, and on the simulated
 dryer the forecasts were wrong by half and more. Until the second what past runs have shown narrows the forecast; later, it
 only pulled it away from what the piece itself shows."""
+MOST_TYPED, SLACK = 500, 0.02
+"""So many weighings are looked through for some that contradict the others by more than this share of the green weight."""
 RECENT_RUNS, ALIKE_PIECES = 4, 6
 """Of so many finished runs so many pieces are learnt from, those nearest in weight: the chamber changes, and learning takes time."""
 
@@ -193,6 +195,23 @@ def _curves(asked: Question, logs: dict[str, PieceLog], pieces: Iterable[Ahead])
             yield "out-of-reach", one.piece
 
 
+def believable(rows: Sequence[tuple[float, float]], slack_g: float) -> list[tuple[float, float]]:
+    """Return the most weighings that agree with each other, the newer ones where there is a choice: none above an earlier one.
+
+    One that was entered wrongly and weighed again would else forbid every forecast from then on. Quadratic: for weights typed in.
+    """
+    best: list[tuple[int, int]] = []  # so many up to this one, and which comes before it
+    for k, (_, weight_g) in enumerate(rows):
+        count, before = max(((best[j][0], j) for j in range(k) if weight_g <= rows[j][1] + slack_g), default=(0, -1))
+        best.append((count + 1, before))
+    place = max(range(len(rows)), key=lambda k: (best[k][0], k), default=-1)
+    kept = []
+    while place >= 0:
+        kept.append(rows[place])
+        place = best[place][1]
+    return kept[::-1]
+
+
 # ---- from the record
 
 
@@ -220,6 +239,8 @@ def weighings(
     """Join typed weights with those of a scale; of the latter each value once, since it stands until the next."""
     changed = [next(same) for _, same in groupby(shown, key=lambda row: row[1])]
     rows = sorted(set(typed) | set(changed))
+    if len(rows) <= MOST_TYPED:
+        rows = believable(rows, SLACK * green_g)
     if not rows or rows[0][0] > started_s + RAW_S:
         rows.insert(0, (started_s, green_g))
     return rows
