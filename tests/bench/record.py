@@ -38,6 +38,7 @@ MONTH = Chamber(
 CHANNELS = (*ROLES, "hook-1", "hook-2")
 PIECES = tuple(Piece(name=f"piece-{n}", green_g=800.0 + 10.0 * n) for n in range(12))
 EVERY = 10
+FORETOLD = (("finish_s", 90_000.0), ("finish_lo_s", 60_000.0), ("finish_hi_s", 200_000.0))  # anew each 20 minutes
 
 
 @contextmanager
@@ -62,6 +63,7 @@ def tick_of_month(tick: int, chance: random.Random) -> tuple[Inputs, Commands, d
             "air_setpoint_c": 50.0,
             "energy_kwh": tick / 8000.0,
             **{f"weight_g:{p.name}": p.green_g - tick / 9000.0 for p in PIECES},
+            **{f"{name}:{p.name}": tick // 1200 * 1200.0 + ahead for p in PIECES for name, ahead in FORETOLD},
         }
         if tick % 60 == 0
         else None

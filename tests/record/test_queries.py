@@ -222,3 +222,15 @@ def test_a_file_of_an_earlier_schema_has_no_raw_counts_and_is_read_all_the_same(
     with Record(path) as record:
         assert record.raw_counts("r1", "hook") == []
         assert record.scale_calibrations("r1") == []
+
+
+def test_a_figure_holds_from_when_it_was_told(tmp_path: Path) -> None:
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, marks=[began()], figures={"energy_kwh": 1.0})
+    put(book, 50, figures={"energy_kwh": 2.0})
+    put(book, 90)
+    assert book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        assert [record.figure_at("energy_kwh", 0, tick) for tick in (49, 50, 90)] == [(0, 1.0), (50, 2.0), (50, 2.0)]
+        assert record.figure_at("energy_kwh", 10, 49) is None
+        assert record.figure_at("never_told", 0, 90) is None

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from dryward.record.facts import Facts, Then
@@ -34,27 +33,24 @@ def forecasts(record: Record, run: Run, pieces: Sequence[PieceLine]) -> dict[str
     """Return, for each piece, the forecasts in force at ``SHARES`` of the time it took (or has taken so far)."""
     found: dict[str, list[Then]] = {}
     for piece in pieces:
-        rows = {
-            name: [(f.tick, f.value) for f in record.figures(run.run_id, f"{name}:{piece.name}")] for name in FIGURES
-        }
         last = min([t for t in (piece.reached_tick, piece.out_tick) if t is not None], default=run.last_tick)
         moments = [run.start_tick + share * (last - run.start_tick) for share in SHARES]
-        told = [then for moment in moments if (then := _in_force(rows, moment, run.period_s)) is not None]
+        told = [then for moment in moments if (then := _in_force(record, run, piece.name, moment)) is not None]
         if told:
             found[piece.name] = list(dict.fromkeys(told))
     return found
 
 
-def _in_force(rows: Mapping[str, Sequence[tuple[int, float]]], moment: float, period_s: float) -> Then | None:
+def _in_force(record: Record, run: Run, piece: str, moment: float) -> Then | None:
     values: list[float | None] = []
     made = -1
     for name in FIGURES:
-        place = bisect_right(rows[name], moment, key=lambda row: row[0]) - 1
-        if place < 0:
+        held = record.figure_at(f"{name}:{piece}", run.start_tick, int(moment))
+        if held is None:
             return None
-        tick, value = rows[name][place]
+        tick, value = held
         made = max(made, tick)
-        values.append(value / period_s if value > 0.0 else None)  # 0: never
+        values.append(value / run.period_s if value > 0.0 else None)  # 0: never
     return Then(made, *values)
 
 
