@@ -139,7 +139,8 @@ def test_an_answer_repeats_little_of_what_was_sent_and_no_control_characters() -
 def test_the_fields_are_those_of_the_engines_own_requests() -> None:
     """The same dataclasses as the command line's, so that none is missing and none is new."""
     engine = {fields(cls)[0].default: {f.name for f in fields(cls)} for cls in get_args(Ask)}
-    assert set(VERBS) == set(engine)
+    # A relay test heats for hours and its figures steer the heat: only somebody at the chamber may ask for them.
+    assert set(VERBS) == set(engine) - {"tune", "adopt"}
     for verb, wanted in VERBS.items():
         assert set(wanted) == engine[verb] - {"verb", "run_id"}
     assert not set(COMMON) & {name for wanted in VERBS.values() for name in wanted}

@@ -9,11 +9,13 @@ from dryward.core.alarms import acknowledge, reset, shelve, tripped
 from dryward.core.commands import Event, Reply
 from dryward.core.food import Food
 from dryward.core.guard import GuardState
-from dryward.core.inputs import Ack, Hold, Load, Pull, Request, Reset, Resume, Shelve, Start, Stop, Weigh
+from dryward.core.heat_state import NO_HEAT
+from dryward.core.inputs import Ack, Adopt, Hold, Load, Pull, Request, Reset, Resume, Shelve, Start, Stop, Tune, Weigh
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
 from dryward.core.progress import Run
 from dryward.core.state import State
+from dryward.core.tune_run import Tuned, started
 from dryward.core.weighing import PieceState, doubt_weight, refuse_weight, weigh_in
 
 REMEMBERED = 64
@@ -70,6 +72,10 @@ def _carry_out(layout: Layout, state: State, request: Request, now: float) -> tu
             return why or (replace(state, alarms=alarms), f"{ask.alarm} is silent for {ask.hours:g} h.")
         case Reset():
             return _reset(state, request.who)
+        case Tune() as ask:
+            return _tune(layout, state, ask, now)
+        case Adopt() as ask:
+            return _adopt(layout, state, ask)
 
 
 def _load(layout: Layout, state: State, ask: Load) -> tuple[State, str] | str:
@@ -115,6 +121,45 @@ def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State,
     return replace(
         state, run=run, guard=guard, food=Food(), before=before
     ), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
+
+
+def _tune(layout: Layout, state: State, ask: Tune, now: float) -> tuple[State, str] | str:
+    if state.run.phase != "idle":
+        cure = "'dryward stop' ends it" if state.run.phase in ACTIVE else "'dryward reset' makes ready"
+        return f"Run {state.run.run_id} is {state.run.phase}: a relay test needs the chamber for itself. {cure}."
+    if trips := tripped(state.alarms):
+        return f"{trips[0].key} has tripped: acknowledge and reset it first. {trips[0].say()[0]}"
+    if layout.chamber.limits.commissioning:
+        return "The chamber is being commissioned (limits.commissioning): heat is never given, so nothing can swing."
+    loaded = any(p.status != "pulled" for p in state.pieces)
+    test, run = started(layout, ask, state.sensors, loaded=loaded, now=now)
+    if test.outcome == "refused":
+        return f"No relay test: {test.reason}."
+    before = tuple(replace(t, on_s=t.on_time_s(now)) for t in state.tallies)
+    state = replace(
+        state, run=run, test=test, guard=GuardState(told=state.guard.told), food=Food(), before=before,
+        control=replace(state.control, heat=NO_HEAT, setpoint_c=None),
+    )  # fmt: skip
+    return (
+        state,
+        f"A relay test around {ask.setpoint_c:g} degC has begun ({ask.run_id}). It takes half an hour or some hours; hold, stop or the door break it off.",
+    )
+
+
+def _adopt(layout: Layout, state: State, ask: Adopt) -> tuple[State, str] | str:
+    if state.run.phase in ACTIVE:
+        return f"Run {state.run.run_id} is {state.run.phase}: other figures are taken up between two runs."
+    if "heater" not in layout.has:
+        return "There is no heater output: nothing to tune."
+    forgotten = replace(state, tuned=None, control=replace(state.control, heat=NO_HEAT))
+    if ask.plant is None:
+        return forgotten, "The figures of the chamber file are used again."
+    tuned = Tuned(ask.plant, ask.cycle_s, ask.pace)
+    p = ask.plant
+    return replace(forgotten, tuned=tuned), (
+        f"Used from now on, {ask.pace}, tuned on {p.tuned_on or 'an unknown day'}: gain {p.gain_k:.1f} K, time constant "
+        f"{p.time_constant_s:.0f} s, dead time {p.dead_time_s:.1f} s, lag {p.lag_s:.1f} s, cycle {ask.cycle_s:g} s."
+    )
 
 
 def _trigger(state: State, trigger: Trigger, why: str) -> tuple[State, str] | str:

@@ -27,6 +27,7 @@ from dryward.core.progress import Run, advance, current_step, end
 from dryward.core.scales import Weights, take_readings
 from dryward.core.state import State, Tally
 from dryward.core.trust import SensorState, trust
+from dryward.core.tune_run import fitted, swing
 from dryward.core.weighing import PieceState, played, settle
 
 RAMP_BACK_K_PER_H = 60.0
@@ -35,6 +36,7 @@ RAMP_BACK_K_PER_H = 60.0
 
 def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[State, Commands]:
     """Decide one tick. ``now`` in s on the chamber clock, later than ``state.now``."""
+    layout = layout if state.tuned is None else fitted(layout, state.tuned)
     dt_s = min(now - state.now, 2.0 * layout.chamber.period_s)
     before = state
     events: list[Event] = []
@@ -57,6 +59,8 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     demand = _demand(run)
     asked, control = decide(layout.chamber, _known(layout, before, run, inputs, now), demand, air, layout.has, now)
     run = _settled(run, demand, control.setpoint_c, state.on, air)
+    if (test := state.test) is not None:
+        run, test, asked, control = swing(test, run, air, asked, control, events, no_heat=state.no_heat, now=now)
     verdict = judge(
         layout,
         state.guard,
@@ -70,9 +74,8 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         now=now,
     )
     curves = heard(state.curves, inputs.notices, run, pieces)
-    conditions = verdict.conditions + state.worn + curve_conditions(curves)
-    if demand is not None:
-        conditions += answer_conditions(control.heat.learned.answer)
+    answered = () if demand is None else answer_conditions(control.heat.learned.answer)
+    conditions = verdict.conditions + state.worn + curve_conditions(curves) + answered
     if inputs.notices:
         events.extend(notes(inputs.notices))
         conditions += _was_out(layout, before.run, inputs.notices)
@@ -83,12 +86,12 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
     if taken := asked - on:
         control = cut(control, taken, now)
-    if run.phase != before.run.phase:
+    if run.phase != before.run.phase and test is None:
         events.extend(_phase_events(layout, before.run, run, pieces, food))
     tallies, worn = (state.tallies, state.worn) if on == state.on else _switched(layout, state, on, now)
     after = State(
         now, run, pieces, sensors, food, control, verdict.state, raised.alarms, on, tallies, state.before, worn, no_heat,
-        state.answered, racks, curves,
+        state.answered, racks, curves, test, state.tuned,
     )  # fmt: skip
     keep = bool(events or replies or inputs.weighings)
     return after, Commands(on=on, events=tuple(events), replies=replies, keep=keep)

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal, NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
+from annotated_types import Ge, Le
+
+from dryward.core.chamber import Plant
 from dryward.core.frozen import frozen
 from dryward.core.program import Piece, Program
+from dryward.core.units import AirC
 
 
 class Reading(NamedTuple):
@@ -128,7 +132,27 @@ class Reset:
     verb: Literal["reset"] = "reset"
 
 
-Ask = Load | Start | Hold | Resume | Stop | Weigh | Pull | Ack | Shelve | Reset
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tune:
+    """Swing the air around ``setpoint_c`` to find what kind of body the chamber is. ``run_id`` is given by the shell."""
+
+    verb: Literal["tune"] = "tune"
+    setpoint_c: AirC
+    meat_may_stay: bool = False
+    run_id: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adopt:
+    """Use these figures from now on; without a plant, those of the chamber file again."""
+
+    verb: Literal["adopt"] = "adopt"
+    plant: Plant | None = None
+    cycle_s: Annotated[float, Ge(1.0), Le(600.0)] = 40.0
+    pace: Literal["calm", "tight"] = "calm"
+
+
+Ask = Load | Start | Hold | Resume | Stop | Weigh | Pull | Ack | Shelve | Reset | Tune | Adopt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

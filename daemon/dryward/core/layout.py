@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from dryward.core.chamber import TEMPERATURE_ROLES, Chamber, Scale, Sensor
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Layout:
-    """What ``step`` takes as its configuration. Made by ``lay_out`` and never changed."""
+    """What ``step`` takes as its configuration. Made by ``lay_out`` and never changed; one is like no other."""
 
     chamber: Chamber
     sensor_index: dict[str, int]

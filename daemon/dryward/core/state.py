@@ -15,6 +15,8 @@ from dryward.core.layout import Layout
 from dryward.core.progress import Run
 from dryward.core.rack_state import Rack
 from dryward.core.trust import SensorState
+from dryward.core.tune_run import Tuned, broken_off, outlives
+from dryward.core.tuning import RelayTest
 from dryward.core.weighing import PieceState
 
 
@@ -52,6 +54,8 @@ class State:
     answered: tuple[str, ...] = ()  # ids of the last requests: none is carried out twice
     racks: tuple[Rack, ...] = ()  # shared scales
     curves: Curves = ()  # what is wrong with the pieces' drying curves
+    test: RelayTest | None = None  # a relay test in hand, without its readings
+    tuned: Tuned | None = None  # accepted figures of the chamber
 
 
 def first_state(layout: Layout, now: float = 0.0) -> State:
@@ -95,6 +99,8 @@ def adopt(layout: Layout, state: State) -> State:
     control = cut(state.control, state.on, state.now)
     return replace(
         state,
+        run=broken_off(state.run),
+        tuned=outlives(layout, state.tuned),
         sensors=fresh.sensors,
         control=replace(control, heat=rest(control.heat, now=state.now)),
         guard=after_restart(state.guard),

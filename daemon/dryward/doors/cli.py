@@ -21,6 +21,7 @@ HERE = "dryward.doors"
         "serve": (f"{HERE}.begin:serve", "Run the daemon for a chamber."),
         "check": (f"{HERE}.check:check", "Check chamber and machine before meat goes in."),
         "calibrate": (f"{HERE}.calibrate:calibrate", "Calibrate a scale, a thermometer or a humidity sensor."),
+        "tune": (f"{HERE}.tune:tune", "Find by a relay test how to hold the heat."),
         "load": (f"{HERE}.run:load", "Register the pieces of a batch."),
         "start": (f"{HERE}.run:start", "Start a drying program, now or at a time."),
         "hold": (f"{HERE}.run:hold", "Heat off, the program waits."),

@@ -24,7 +24,7 @@ from typing import Annotated, Any, Protocol
 from pydantic import Field, TypeAdapter, ValidationError
 
 from dryward.core.commands import Reply
-from dryward.core.inputs import Ask, Request, Start, Stop
+from dryward.core.inputs import Ask, Request, Start, Stop, Tune
 from dryward.core.program import Program
 from dryward.doors.wire import LONGEST_LINE
 from dryward.record.moments import NoteWritten
@@ -132,6 +132,8 @@ class SocketDoor:
             return {"accepted": True, "text": text, "recorded": self.flush()}
         if isinstance(ask, Start):
             ask = replace(ask, run_id=self._name_run())
+        if isinstance(ask, Tune):
+            ask = replace(ask, run_id=f"tune-{self._name_run()}")
         dropped = self._plans.drop(who) if isinstance(ask, Stop) else 0
         answer = self._carry(
             Request(request_id=str(message.get("request_id") or uuid.uuid4()), ask=ask, who=who, origin=origin)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from dryward.core.commands import Commands
 from dryward.core.engine import step
-from dryward.core.layout import lay_out
+from dryward.core.layout import Layout, lay_out
 from dryward.core.state import State
 from dryward.record.checkpoint import from_json
 from dryward.record.queries import Record
@@ -50,24 +52,39 @@ class Replayed:
         return "\n".join(lines)
 
 
-def replay(record: Record, run_id: str) -> Replayed:
-    """Step through run ``run_id``. Raises NoSuchRun."""
+class Stepped(NamedTuple):
+    """One tick of a run, stepped again."""
+
+    tick: int
+    layout: Layout
+    state: State
+    commands: Commands
+
+
+def stepped(record: Record, run_id: str) -> Iterator[Stepped]:
+    """Step the engine through run ``run_id`` as it was recorded. Raises NoSuchRun, LookupError where no state is kept."""
     stretches = {s.first_tick: s for s in record.stretches(run_id)}
     state: State | None = None
     layout = None
     period_s = 1.0
-    found: list[Difference] = []
-    ticks = decisions = different = 0
-    for (tick, inputs), (_, recorded) in zip(record.inputs(run_id), record.decisions(run_id), strict=True):
+    for tick, inputs in record.inputs(run_id):
         stretch = stretches.get(tick)
         if stretch is not None or state is None or layout is None:
             if stretch is None or stretch.start_state is None:
                 raise LookupError(f"run {run_id} has no state to begin from at tick {tick}: it cannot be replayed")
             state, layout, period_s = from_json(State, stretch.start_state), lay_out(stretch.chamber), stretch.period_s
         state, commands = step(layout, state, inputs, tick * period_s)
+        yield Stepped(tick, layout, state, commands)
+
+
+def replay(record: Record, run_id: str) -> Replayed:
+    """Step through run ``run_id`` and compare. Raises NoSuchRun."""
+    found: list[Difference] = []
+    ticks = decisions = different = 0
+    for now, (_, recorded) in zip(stepped(record, run_id), record.decisions(run_id), strict=True):
         ticks += 1
         decisions += len(recorded.events) + len(recorded.replies)
-        difference = _compare(tick, recorded, commands)
+        difference = _compare(now.tick, recorded, now.commands)
         if difference is not None:
             different += 1
             if len(found) < SHOWN:

@@ -57,6 +57,7 @@ def snapshot(
         "no_heat": state.no_heat,
         "energy_kwh": round(energy_j(layout, state) / JOULES_PER_KWH, 3),
         "operations": operations(state),
+        "tuning": _tuning(state),
         "pieces": [_piece(p, ahead, now, view.stamp.utc_s) for p in state.pieces],
         "meat": _meat(layout, state),
         "alarms": [_alarm(a, now) for a in state.alarms if a.phase != "pending"],
@@ -165,11 +166,28 @@ def _alarm(alarm: Alarm, now: float) -> dict[str, Any]:
     }
 
 
+def _tuning(state: State) -> dict[str, Any]:
+    """A relay test in hand, and the figures that were accepted."""
+    test, tuned = state.test, state.tuned
+    return {
+        "test": None
+        if test is None
+        else {"setpoint_c": test.setpoint_c, "swings": max(0, (len(test.turns_s) - 1) // 2), "outcome": test.outcome},
+        "accepted": None
+        if tuned is None
+        else {"on": tuned.plant.tuned_on, "pace": tuned.pace, "cycle_s": tuned.cycle_s},
+    }
+
+
 def next_action(state: State, due: Due | None = None) -> str:
     """Say what the owner has to do next, in one sentence. ``due``: the next opening, where one is planned."""
     trips = tripped(state.alarms)
     if trips:
         return trips[0].say()[2]
+    if state.test is not None:
+        return (
+            f"Leave the door shut: the air swings around {state.test.setpoint_c:g} degC until the relay test is over."
+        )
     match state.run.phase:
         case "idle":
             return "Start a program with 'dryward start'." if state.pieces else "Load pieces with 'dryward load'."
