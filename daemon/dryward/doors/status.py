@@ -97,9 +97,26 @@ def air(s: dict[str, Any]) -> str:
         shown += f", {a['rh_pct']:.0f} %RH"
     on = ", ".join(name for name, is_on in s["outputs"].items() if is_on) or "nothing"
     line = f"{shown}\non: {on}; heat {100 * s['duty']:.0f} %; {s['energy_kwh']:.2f} kWh so far"
+    if s.get("water"):
+        w = s["water"]
+        line += f"\ndew point {w['dew_point_c']:.1f} degC, wet bulb {w['wet_bulb_c']:.1f}; dries {w['evaporation_g_per_m2_h']:.0f} g/m2/h where wet"
+    line += upkeep(s)
     if s["no_heat"]:
         line += f"\nno heat: {s['no_heat']}"
     return line
+
+
+def upkeep(s: dict[str, Any]) -> str:
+    """Return what the water has cost so far, and the relay that is over first."""
+    said = ""
+    spent = s.get("energy") or {}
+    if spent.get("kwh_per_kg_water") is not None and spent.get("least_kwh_per_kg_water") is not None:
+        said += f"\n{spent['kwh_per_kg_water']:.1f} kWh per kg of water; evaporation alone takes {spent['least_kwh_per_kg_water']:.2f}"
+    lasting = {name: r for name, r in (s.get("relays") or {}).items() if r["years_left"] is not None}
+    if lasting:
+        name = min(lasting, key=lambda n: float(lasting[n]["years_left"]))
+        said += f"\nrelay of the {name}: {lasting[name]['used_pct']:.0f} % used, {lasting[name]['years_left']:.1f} years left at this pace"
+    return said
 
 
 def pieces(s: dict[str, Any]) -> str:
