@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from dryward.record.keeping import DAY_S, KeepingError, back_up, copy_off, forecast
+from dryward.record.keeping import DAY_S, KeepingError, back_up, backups, copy_off, forecast
 from dryward.record.queries import ReadError, Record
 from dryward.record.writer import RecordWriter
 
@@ -42,8 +42,10 @@ def nightly(
         done.append(f"Backup {made.name} made and checked.")
         if away is not None:
             copy_off(made, away)
+            for old in backups(away, path)[:-keep]:
+                old.unlink(missing_ok=True)
             done.append(f"Copied to {away}.")
-    except KeepingError as why:
+    except (KeepingError, OSError) as why:
         worries.append(f"{str(why)[:1].upper()}{str(why)[1:]}.")
     try:
         with Record(path) as record:

@@ -29,10 +29,10 @@ from dryward.doors.outward import Outward, open_outward
 from dryward.doors.socket_door import SocketDoor
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
-from dryward.record.nightly import nightly
 from dryward.record.queries import ReadError, Record
 from dryward.record.writer import RecordWriter
 from dryward.service.awake import Awake, StateCopy, count_starts, forgive_starts, wake
+from dryward.service.care import care
 from dryward.service.clock import Clock, boot_id
 from dryward.service.hands import Hands, KeptHands, SimulatedHands, start_keeper
 from dryward.service.jobs import Jobs, Planned
@@ -316,18 +316,8 @@ class Daemon:
 
     def _night(self) -> None:
         """Back the record up, thin what is old, and say what somebody has to see to."""
-        settings = self._settings.record
-        night = nightly(
-            self._record,
-            self._writer,
-            folder=self._record.parent / "backup",
-            keep_days=settings.keep_days,
-            at_utc_s=time.time(),
-        )
-        for sentence in night.done:
-            log.info("%s", sentence)
-        for worry in night.worries:
-            log.warning("%s", worry)
+        say = None if self._outward is None else self._outward.say
+        care(self._record, self._writer, self._settings.record, say, at_utc_s=time.time())
 
     def _sum_up(self) -> None:
         """Tell people and broker how the run has done in the last day."""

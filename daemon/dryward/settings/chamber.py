@@ -58,7 +58,9 @@ def read_settings(path: Path) -> Settings:
     cross_check(chamber, devices, own["service"], raw, found)
     check_messages(chamber.name, own["mqtt"], own["alerts"], path, found)
     found.stop_if_any(raw)
-    own["record"] = replace(own["record"], path=str(beside(path, own["record"].path)))
+    kept = own["record"]
+    away = str(beside(path, kept.copy_to)) if kept.copy_to else ""
+    own["record"] = replace(kept, path=str(beside(path, kept.path)), copy_to=away)
     own["service"] = replace(own["service"], socket=str(beside(path, own["service"].socket)))
     own["mqtt"] = files_beside(path, own["mqtt"])
     own["alerts"] = files_beside(path, own["alerts"])

@@ -38,6 +38,13 @@ class RecordSettings:
             "Full detail is kept so long, then thinned to lowest, mean and highest. A year lets you compare the seasons; see 'size' in the record's page for what it costs."
         ),
     ] = 365.0
+    copy_to: Annotated[
+        str,
+        MaxLen(400),
+        doc(
+            "Folder on another disk, such as /mnt/stick/dryward, to which each night's backup is copied: a card that dies takes the backups on it along. The daemon's user must be able to write there. Empty: none."
+        ),
+    ] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
