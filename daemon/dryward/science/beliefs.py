@@ -37,7 +37,7 @@ WANDERS = ((0.08, 0.0, 0.3), (0.2, 0.0, 0.45), (0.5, 0.0, 0.25), (0.08, 0.3, 0.2
 INDEPENDENT = 12
 """So many weighings of one curve count fully as evidence; more do not make the shapes more different than they are."""
 
-ALONE = 0.25
+ALONE = 0.5
 """Trust that a piece dries unlike its neighbours."""
 
 CAP = 4.0
@@ -49,7 +49,13 @@ KEPT_VIEWS, KEPT_NATS = 6, 5.0
 """Views are tried on a few cells first; these many of the best, within so much evidence, are followed on all cells."""
 
 
-@dataclass(frozen=True, slots=True)
+EDGES = {
+    depth: edge
+    for depth, edge in zip(DEPTHS, pairwise([0.05, *((a + b) / 2.0 for a, b in pairwise(DEPTHS)), 1.0]), strict=True)
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Cell:
     """A shape with a floor, placed by ``depth``."""
 
@@ -77,10 +83,11 @@ class View:
 class Found:
     """A belief about a piece under one cell and view, with its log weight."""
 
-    cell: int
+    cell: Cell
     view: View
     belief: Belief
     weight: float
+    lean: float = 0.0
 
 
 @cache
@@ -123,11 +130,25 @@ def explore(
         for wander, flicker, trust in WANDERS
         for limit in gains
     ]
-    scouts = [index for index, cell in enumerate(cells()) if cell.shape.name in SCOUTS and cell.depth in SCOUTED]
+    scouts = [cell for cell in cells() if cell.shape.name in SCOUTS and cell.depth in SCOUTED]
     found: list[Found] = []
     for view in _worth(views, [_seen(points, gains, view, scouts, target, pace) for view in views]):
-        found += _seen(points, gains, view, range(len(cells())), target, pace)
+        found += _seen(points, gains, view, cells(), target, pace)
     return found
+
+
+def retrace(
+    found: Sequence[Found],
+    points: Sequence[Point],
+    gains: Mapping[Limit, Sequence[float]],
+    ways: Sequence[Cell],
+    *,
+    target: float,
+    pace: PacePrior | None,
+) -> list[Found]:
+    """Follow a piece through cells of its own (``ways``, as its neighbours show them) under the views of ``found``; all are returned."""
+    views = dict.fromkeys(one.view for one in found)
+    return [*found, *(one for view in views for one in _seen(points, gains, view, ways, target, pace))]
 
 
 def _worth(views: Sequence[View], seen: Sequence[Sequence[Found]]) -> list[View]:
@@ -141,14 +162,13 @@ def _seen(
     points: Sequence[Point],
     gains: Mapping[Limit, Sequence[float]],
     view: View,
-    places: Sequence[int],
+    ways: Sequence[Cell],
     target: float,
     pace: PacePrior | None,
 ) -> list[Found]:
     share = min(1.0, math.sqrt(INDEPENDENT / len(points)))
     found = []
-    for place in places:
-        cell = cells()[place]
+    for cell in ways:
         floor = cell.floor(target)
         if floor < 0.0:
             continue
@@ -163,8 +183,27 @@ def _seen(
             prior=pace,
         )
         if belief is not None:
-            found.append(Found(place, view, belief, share * belief.evidence + math.log(cell.trust * view.trust)))
+            lean = math.log(holds(cell, 1.0 - target))
+            found.append(
+                Found(cell, view, belief, share * belief.evidence + math.log(cell.trust * view.trust) + lean, lean)
+            )
     return found
+
+
+WATERS = ((0.05, 0.55, 0.3), (0.55, 0.95, 0.7))
+LEAN = 0.5
+
+
+def holds(cell: Cell, loss: float) -> float:
+    if cell.depth not in EDGES:
+        return 1.0
+    low, high = EDGES[cell.depth]
+    share = sum(
+        trust * max(0.0, min(loss / low, b) - max(loss / high, a)) / (b - a) for a, b, trust in WATERS
+    )
+    whole = sum(trust * max(0.0, b - max(loss, a)) / (b - a) for a, b, trust in WATERS)
+    even = (high - low) / 0.95
+    return (1.0 - LEAN) + LEAN * share / max(whole, 1e-3) / even
 
 
 def shares(found: Sequence[Found]) -> list[float]:
@@ -175,10 +214,12 @@ def shares(found: Sequence[Found]) -> list[float]:
 
 def by_cell(found: Sequence[Found]) -> list[float]:
     """Return the share of each cell."""
-    whole = [0.0] * len(cells())
-    for one, share in zip(found, shares(found), strict=True):
-        whole[one.cell] += share
-    return whole
+    whole = dict.fromkeys(cells(), 0.0)
+    bare = [one.weight - one.lean for one in found]
+    top = log_sum(bare)
+    for one, weight in zip(found, bare, strict=True):
+        whole[one.cell] += math.exp(weight - top)
+    return list(whole.values())
 
 
 def advised(found: Sequence[Found], others: Sequence[Sequence[float]]) -> list[Found]:
@@ -195,11 +236,11 @@ def advised(found: Sequence[Found], others: Sequence[Sequence[float]]) -> list[F
         for place, trust in enumerate(trusts)
     ]
     whole = log_sum(common)
-    advice = [
-        math.log(ALONE + (1.0 - ALONE) * math.exp(value - whole) / trust) if cell.depth < 1.0 else 0.0
+    advice = {
+        cell: math.log(ALONE + (1.0 - ALONE) * math.exp(value - whole) / trust) if cell.depth < 1.0 else 0.0
         for value, trust, cell in zip(common, trusts, cells(), strict=True)
-    ]
-    return [Found(one.cell, one.view, one.belief, one.weight + advice[one.cell]) for one in found]
+    }
+    return [Found(one.cell, one.view, one.belief, one.weight + advice[one.cell], one.lean) for one in found]
 
 
 def log_sum(values: Sequence[float]) -> float:

@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from statistics import NormalDist, fmean, pvariance
 
-from dryward.science.beliefs import Found, advised, by_cell, cells, explore, limits_for, shares
+from dryward.science.neighbours import shown
+from dryward.science.beliefs import Cell, retrace, Found, advised, by_cell, explore, limits_for, shares
 from dryward.science.numerics import weighted_quantile
 from dryward.science.pace import (
     LIMITS,
@@ -94,6 +95,9 @@ class Known:
     now: Power
     coming: list[tuple[float, Power]]
     limits: tuple[Limit, ...]
+    points: list[Point]
+    spent: dict[Limit, list[float]]
+    pace: PacePrior | None
     found: list[Found]
 
 
@@ -114,8 +118,35 @@ def forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt] = (), past: Past | 
         ]
         if past is not None:
             others += [past.cells] * min(3, past.runs)
-        answers.append(_reached(one) or _answer(one, advised(one.found, others)))
+        answers.append(_reached(one) or _answer(one, _retraced(one, advised(one.found, others), [k for k in known if k is not one])))
     return tuple(answers)
+
+
+def _retraced(one: Known, found: list[Found], others: Sequence[Known]) -> list[Found]:
+    """Add what the neighbours that are further on show."""
+    ways: list[Cell] = []
+    target = one.log.target_g / one.log.green_g
+    shown_by = []
+    for other in others:
+        if not other.found: continue
+        noise = math.fsum(s * f.view.noise for s, f in zip(shares(other.found), other.found, strict=True))
+        clock = [0.0, *accumulate(other.spent[other.limits[0] if len(other.limits)==1 else LIMITS[4]])]
+        way = shown(clock, [p.y for p in other.points], noise)
+        if way is not None and way[1] > (1.0 - target) * 0.9:
+            shown_by.append(way)
+    shown_by = shown_by[:NEI_MOST]
+    for shape, reach in shown_by:
+        for s in NEI_SCALES:
+            depth = (1.0 - target) / (s * reach)
+            if depth < 0.97:
+                ways.append(Cell(shape, depth, NEI_TRUST / len(shown_by) * NEI_W[s]))
+    return retrace(found, one.points, one.spent, ways, target=target, pace=one.pace) if ways else found
+
+
+NEI_MOST, NEI_TRUST = 6, 1.0
+NEI_SCALES = (0.65, 0.75, 0.87, 1.0, 1.15, 1.32, 1.5)
+_w = {s: math.exp(-0.5*(math.log(s)/0.2)**2) for s in NEI_SCALES}
+NEI_W = {s: w/sum(_w.values()) for s, w in _w.items()}
 
 
 def mistakes(log: PieceLog, past: Past | None = None) -> list[str]:
@@ -182,7 +213,7 @@ def _know(log: PieceLog, plan: Sequence[AirAt], past: Past | None) -> Known:
     pace = None if past is None else PacePrior(past.pace + log_power(now, STANDARD, MIDDLE), past.pace_var)
     step = resolution_g([weight for _, weight in log.weighings[:200]]) / log.green_g
     found = explore(points, spent, target=log.target_g / log.green_g, resolution=step, pace=pace)
-    return Known(log, weights, now, coming, limits, found)
+    return Known(log, weights, now, coming, limits, points, spent, pace, found)
 
 
 def _reached(one: Known) -> Forecast | None:
@@ -208,10 +239,6 @@ def _answer(one: Known, found: Sequence[Found]) -> Forecast:
     finishes = sorted(_draws(one, found))
     even = [1.0] * len(finishes)
     low, middle, high = (weighted_quantile(finishes, even, share) for share in (0.05, 0.5, 0.95))
-    if math.isfinite(middle):
-        width = int(MOST_LIKELY * len(finishes))
-        start = min(range(len(finishes) - width), key=lambda place: finishes[place + width] - finishes[place])
-        middle = 0.5 * (finishes[start] + finishes[start + width])
     low, middle, high = min(low, middle), middle, max(middle, high)
     return _written(one, reached=False, times=tuple(t if math.isfinite(t) else None for t in (middle, low, high)))
 
@@ -247,7 +274,7 @@ def _draws(one: Known, found: Sequence[Found]) -> list[float]:
 
 def _finish(one: Known, found: Found, odds: Sequence[float], number: int) -> float:
     """Run one draw on to the target: ``odds`` are standard normal, for stage, pace, the rest of the way and the last weighing."""
-    cell, belief, last_s = cells()[found.cell], found.belief, one.weights[-1].t_s
+    cell, belief, last_s = found.cell, found.belief, one.weights[-1].t_s
     target = one.log.target_g / one.log.green_g
     if cell.depth >= 1.0:
         return math.inf
