@@ -108,7 +108,12 @@ def test_past_runs_of_the_chamber_make_the_first_forecast_surer() -> None:
     assert told.finish_lo_s is not None
     assert told.finish_hi_s is not None
     assert alone.finish_lo_s is not None
-    assert told.finish_hi_s - told.finish_lo_s < (alone.finish_hi_s or math.inf) - alone.finish_lo_s
+    assert told.finish_s is not None
+    assert alone.finish_s is not None
+    last_s, exact_s = 8.0 * HOUR_S, -math.log(100.0 / 450.0) / 0.03 * HOUR_S
+    assert abs(told.finish_s - exact_s) < 0.5 * abs(alone.finish_s - exact_s)
+    spread = (told.finish_hi_s - last_s) / (told.finish_lo_s - last_s)
+    assert spread < ((alone.finish_hi_s or math.inf) - last_s) / (alone.finish_lo_s - last_s)
 
 
 @pytest.mark.parametrize(

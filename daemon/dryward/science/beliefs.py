@@ -19,6 +19,9 @@ from dryward.science.track import Belief, PacePrior, Point, follow
 DEPTHS = (0.15, 0.28, 0.42, 0.56, 0.7, 0.81, 0.89, 0.95, 0.985)
 """Target loss as a share of all the loss that this air can bring: 0.7 puts the floor well below the target."""
 
+LEAST = 0.05
+"""No target is believed to be less than this share of the loss the air can bring."""
+
 BEYOND = (1.02, 1.07, 1.15, 1.3, 1.6, 2.2)
 """The same with the floor above the target: never with this air."""
 
@@ -26,7 +29,15 @@ BEYOND_TRUST = 0.004
 """People choose targets that can be reached; a plateau must show itself before "never" is said."""
 
 BRAKING, BRAKING_SPREAD, QUARTERS = 1.15, 0.18, 4.0 / 3.0
-"""How much slower the last quarter of the way to the target goes than the rest, and its log spread: published curves mostly brake."""
+"""How much longer the whole way takes than four thirds of its first three quarters, and its log spread. A constant rate gives 1, loss
+as the root of time (Crank: a deep body) 4/3, and more when the floor is near: the middle lies half-way between the first two."""
+
+WATERS = ((0.05, 0.55, 0.3), (0.55, 0.95, 0.7))
+"""Water in what is dried, as a share of the green weight: (from, to, trust). Raw meat 0.69-0.74 (USDA SR 26, see composition.py);
+fresh fruit, vegetables, leaves 0.75-0.95, grain, cheese and half-dry goods 0.1-0.55 (from memory)."""
+
+TO_ITS_WATER = 0.75
+"""Trust that the floor is where the water ends; otherwise it lies anywhere (a crust, closed pores, an air that holds it up)."""
 
 NOISES = (0.0001, 0.0004, 0.0015, 0.005)
 """Error of a weighing as a share of the green weight: laboratory balance to kitchen scale."""
@@ -43,16 +54,23 @@ ALONE = 0.5
 CAP = 4.0
 """One neighbour multiplies the trust in a shape by no more than this."""
 
+LED = 1.0
+"""Trust in the curves of neighbours that are further on, against all shapes together: nothing is known beforehand, so as much."""
+
+LEADERS = 6
+"""So many neighbours are followed at most."""
+
+DEEPEST = 0.97
+"""The very end of a neighbour's curve is not followed: it may be an error of one weighing."""
+
+STRETCHES, STRETCH = (0.65, 0.75, 0.87, 1.0, 1.15, 1.32, 1.5), 0.2
+"""A neighbour's curve may bend at so much less or more loss than the piece's, and the log spread of that (meat to meat, leaf to leaf:
+a fifth; no source)."""
+
 SCOUTS = frozenset(("Page 0.7", "Page 1", "order 0.5", "knee 0.6"))
 SCOUTED = frozenset((0.28, 0.7, 0.95))
 KEPT_VIEWS, KEPT_NATS = 6, 5.0
 """Views are tried on a few cells first; these many of the best, within so much evidence, are followed on all cells."""
-
-
-EDGES = {
-    depth: edge
-    for depth, edge in zip(DEPTHS, pairwise([0.05, *((a + b) / 2.0 for a, b in pairwise(DEPTHS)), 1.0]), strict=True)
-}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,22 +99,22 @@ class View:
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A belief about a piece under one cell and view, with its log weight."""
+    """A belief about a piece under one cell and view, with its log weight; ``water`` is the part of it that the piece's water gives."""
 
     cell: Cell
     view: View
     belief: Belief
     weight: float
-    lean: float = 0.0
+    water: float = 0.0
 
 
 @cache
 def cells() -> tuple[Cell, ...]:
     """Return all cells; their trusts add up to 1."""
-    edges = [0.05, *((a + b) / 2.0 for a, b in pairwise(DEPTHS)), 1.0]
     found = []
     for shape in shapes():
-        for depth, (low, high) in zip(DEPTHS, pairwise(edges), strict=True):
+        for depth in DEPTHS:
+            low, high = edges()[depth]
             braking = shape.stage(1.0 - depth) / shape.stage(1.0 - depth / QUARTERS) / QUARTERS
             odd = math.log(braking / BRAKING) / BRAKING_SPREAD
             found.append(
@@ -109,6 +127,48 @@ def cells() -> tuple[Cell, ...]:
         found += [Cell(shape, depth, shape.trust * BEYOND_TRUST / len(BEYOND)) for depth in BEYOND]
     whole = math.fsum(cell.trust for cell in found)
     return tuple(Cell(cell.shape, cell.depth, cell.trust / whole) for cell in found)
+
+
+@cache
+def edges() -> Mapping[float, tuple[float, float]]:
+    """Return the span of depths that each of ``DEPTHS`` stands for."""
+    borders = [LEAST, *((a + b) / 2.0 for a, b in pairwise(DEPTHS)), 1.0]
+    return dict(zip(DEPTHS, pairwise(borders), strict=True))
+
+
+@cache
+def watered(depth: float, loss: float) -> float:
+    """Return how much more a depth is trusted when the target is this ``loss`` (0..1), from what water foods hold: 1 is no more.
+
+    The floor may lie where the water ends: ``loss`` over a depth is then the water of the piece.
+    """
+    span = edges().get(depth)
+    if span is None:
+        return 1.0
+    low, high = span
+    inside = math.fsum(
+        trust * max(0.0, min(loss / low, most) - max(loss / high, least)) / (most - least)
+        for least, most, trust in WATERS
+    )
+    whole = math.fsum(
+        trust * max(0.0, min(loss / LEAST, most) - max(loss, least)) / (most - least) for least, most, trust in WATERS
+    )
+    if whole <= 0.0:
+        return 1.0
+    return 1.0 - TO_ITS_WATER + TO_ITS_WATER * inside / whole * (1.0 - LEAST) / (high - low)
+
+
+def led(shown: Sequence[tuple[Shape, float]], target: float) -> list[Cell]:
+    """Return cells for the curves of neighbours (shape, loss at its end) that have been where this piece is going."""
+    ahead = [(shape, reach) for shape, reach in shown if reach > 0.9 * (1.0 - target)][:LEADERS]
+    odds = [math.exp(-0.5 * (math.log(stretch) / STRETCH) ** 2) for stretch in STRETCHES]
+    found = []
+    for shape, reach in ahead:
+        for stretch, odd in zip(STRETCHES, odds, strict=True):
+            depth = (1.0 - target) / (stretch * reach)
+            if depth < DEEPEST:
+                found.append(Cell(shape, depth, LED * odd / math.fsum(odds) / len(ahead)))
+    return found
 
 
 def explore(
@@ -146,7 +206,7 @@ def retrace(
     target: float,
     pace: PacePrior | None,
 ) -> list[Found]:
-    """Follow a piece through cells of its own (``ways``, as its neighbours show them) under the views of ``found``; all are returned."""
+    """Follow a piece along ``ways`` that others have gone (see ``led``) too, under the views of ``found``; all beliefs are returned."""
     views = dict.fromkeys(one.view for one in found)
     return [*found, *(one for view in views for one in _seen(points, gains, view, ways, target, pace))]
 
@@ -183,27 +243,10 @@ def _seen(
             prior=pace,
         )
         if belief is not None:
-            lean = math.log(holds(cell, 1.0 - target))
-            found.append(
-                Found(cell, view, belief, share * belief.evidence + math.log(cell.trust * view.trust) + lean, lean)
-            )
+            water = math.log(watered(cell.depth, 1.0 - target))
+            weight = share * belief.evidence + math.log(cell.trust * view.trust) + water
+            found.append(Found(cell, view, belief, weight, water))
     return found
-
-
-WATERS = ((0.05, 0.55, 0.3), (0.55, 0.95, 0.7))
-LEAN = 0.5
-
-
-def holds(cell: Cell, loss: float) -> float:
-    if cell.depth not in EDGES:
-        return 1.0
-    low, high = EDGES[cell.depth]
-    share = sum(
-        trust * max(0.0, min(loss / low, b) - max(loss / high, a)) / (b - a) for a, b, trust in WATERS
-    )
-    whole = sum(trust * max(0.0, b - max(loss, a)) / (b - a) for a, b, trust in WATERS)
-    even = (high - low) / 0.95
-    return (1.0 - LEAN) + LEAN * share / max(whole, 1e-3) / even
 
 
 def shares(found: Sequence[Found]) -> list[float]:
@@ -213,9 +256,9 @@ def shares(found: Sequence[Found]) -> list[float]:
 
 
 def by_cell(found: Sequence[Found]) -> list[float]:
-    """Return the share of each cell."""
+    """Return the share of each cell, from the weighings alone: what is known of the water each piece adds for itself."""
     whole = dict.fromkeys(cells(), 0.0)
-    bare = [one.weight - one.lean for one in found]
+    bare = [one.weight - one.water for one in found]
     top = log_sum(bare)
     for one, weight in zip(found, bare, strict=True):
         whole[one.cell] += math.exp(weight - top)
@@ -240,7 +283,7 @@ def advised(found: Sequence[Found], others: Sequence[Sequence[float]]) -> list[F
         cell: math.log(ALONE + (1.0 - ALONE) * math.exp(value - whole) / trust) if cell.depth < 1.0 else 0.0
         for value, trust, cell in zip(common, trusts, cells(), strict=True)
     }
-    return [Found(one.cell, one.view, one.belief, one.weight + advice[one.cell], one.lean) for one in found]
+    return [Found(one.cell, one.view, one.belief, one.weight + advice[one.cell], one.water) for one in found]
 
 
 def log_sum(values: Sequence[float]) -> float:

@@ -1,7 +1,7 @@
 """When will each piece be done: an honest forecast from its weighings, the air it had and the air to come.
 
 Many drying shapes, floors and views are followed side by side (beliefs.py, track.py) and drawn from by their evidence; each draw runs on
-through the air to come. The finish given is the middle of the shortest span that holds most draws, the interval holds 90 % of them.
+through the air to come. The finish given is the median of the draws, the interval holds 90 % of them.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from statistics import NormalDist, fmean, pvariance
 
+from dryward.science.beliefs import Found, advised, by_cell, explore, led, limits_for, retrace, shares
 from dryward.science.neighbours import shown
-from dryward.science.beliefs import Cell, retrace, Found, advised, by_cell, explore, limits_for, shares
 from dryward.science.numerics import weighted_quantile
 from dryward.science.pace import (
     LIMITS,
@@ -30,14 +30,13 @@ from dryward.science.pace import (
     varied,
 )
 from dryward.science.series import Weight, resolution_g, thin, tidy
+from dryward.science.shapes import Shape
 from dryward.science.track import PacePrior, Point
 
 DRAWS = 240
-MISFIT = 0.08
-DOUBT = 0.2
+MISFIT = 0.06
+DOUBT = 0.1
 """No shape is exact: the rest of the way may be so much faster or slower (log spread) than the best of them."""
-MOST_LIKELY = 0.7
-"""Share of the draws in the span whose middle is given as the finish."""
 GAIN = 0.05
 """A rise by more than this share of the green weight is no weighing error but a mistake."""
 HORIZON_S = 365.0 * 86400.0
@@ -96,6 +95,7 @@ class Known:
     coming: list[tuple[float, Power]]
     limits: tuple[Limit, ...]
     points: list[Point]
+    spacing: float
     spent: dict[Limit, list[float]]
     pace: PacePrior | None
     found: list[Found]
@@ -111,6 +111,7 @@ def forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt] = (), past: Past | 
         raise ValueError("; ".join(wrong))
     known = [_know(log, plan, past) for log in logs]
     cell_shares = [by_cell(one.found) if one.found else None for one in known]
+    curves = [_shown(one) if len(known) > 1 else None for one in known]
     answers = []
     for place, one in enumerate(known):
         others: list[Sequence[float]] = [
@@ -118,35 +119,13 @@ def forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt] = (), past: Past | 
         ]
         if past is not None:
             others += [past.cells] * min(3, past.runs)
-        answers.append(_reached(one) or _answer(one, _retraced(one, advised(one.found, others), [k for k in known if k is not one])))
+        found = advised(one.found, others)
+        target = one.log.target_g / one.log.green_g
+        ways = led([curve for other, curve in enumerate(curves) if other != place and curve is not None], target)
+        if ways and found:
+            found = retrace(found, one.points, one.spent, ways, target=target, pace=one.pace)
+        answers.append(_reached(one) or _answer(one, found))
     return tuple(answers)
-
-
-def _retraced(one: Known, found: list[Found], others: Sequence[Known]) -> list[Found]:
-    """Add what the neighbours that are further on show."""
-    ways: list[Cell] = []
-    target = one.log.target_g / one.log.green_g
-    shown_by = []
-    for other in others:
-        if not other.found: continue
-        noise = math.fsum(s * f.view.noise for s, f in zip(shares(other.found), other.found, strict=True))
-        clock = [0.0, *accumulate(other.spent[other.limits[0] if len(other.limits)==1 else LIMITS[4]])]
-        way = shown(clock, [p.y for p in other.points], noise)
-        if way is not None and way[1] > (1.0 - target) * 0.9:
-            shown_by.append(way)
-    shown_by = shown_by[:NEI_MOST]
-    for shape, reach in shown_by:
-        for s in NEI_SCALES:
-            depth = (1.0 - target) / (s * reach)
-            if depth < 0.97:
-                ways.append(Cell(shape, depth, NEI_TRUST / len(shown_by) * NEI_W[s]))
-    return retrace(found, one.points, one.spent, ways, target=target, pace=one.pace) if ways else found
-
-
-NEI_MOST, NEI_TRUST = 6, 1.0
-NEI_SCALES = (0.65, 0.75, 0.87, 1.0, 1.15, 1.32, 1.5)
-_w = {s: math.exp(-0.5*(math.log(s)/0.2)**2) for s in NEI_SCALES}
-NEI_W = {s: w/sum(_w.values()) for s, w in _w.items()}
 
 
 def mistakes(log: PieceLog, past: Past | None = None) -> list[str]:
@@ -213,7 +192,18 @@ def _know(log: PieceLog, plan: Sequence[AirAt], past: Past | None) -> Known:
     pace = None if past is None else PacePrior(past.pace + log_power(now, STANDARD, MIDDLE), past.pace_var)
     step = resolution_g([weight for _, weight in log.weighings[:200]]) / log.green_g
     found = explore(points, spent, target=log.target_g / log.green_g, resolution=step, pace=pace)
-    return Known(log, weights, now, coming, limits, points, spent, pace, found)
+    return Known(
+        log, weights, now, coming, limits, points, (last_s - times[0]) / max(1, len(times) - 1), spent, pace, found
+    )
+
+
+def _shown(one: Known) -> tuple[Shape, float] | None:
+    """What this piece shows those behind it."""
+    if not one.found:
+        return None
+    noise = math.fsum(share * found.view.noise for share, found in zip(shares(one.found), one.found, strict=True))
+    best = max(one.found, key=lambda found: found.weight)
+    return shown(list(accumulate(one.spent[best.view.limit], initial=0.0)), [point.y for point in one.points], noise)
 
 
 def _reached(one: Known) -> Forecast | None:
@@ -239,7 +229,6 @@ def _answer(one: Known, found: Sequence[Found]) -> Forecast:
     finishes = sorted(_draws(one, found))
     even = [1.0] * len(finishes)
     low, middle, high = (weighted_quantile(finishes, even, share) for share in (0.05, 0.5, 0.95))
-    low, middle, high = min(low, middle), middle, max(middle, high)
     return _written(one, reached=False, times=tuple(t if math.isfinite(t) else None for t in (middle, low, high)))
 
 
@@ -290,6 +279,7 @@ def _finish(one: Known, found: Found, odds: Sequence[float], number: int) -> flo
     pace += (
         math.sqrt(
             found.view.wander**2 * growth / 3.0
+            + found.view.flicker**2 / max(1.0, to_go * math.exp(-pace) / one.spacing)
             + MISFIT**2
             + (DOUBT * max(0.0, (one.weights[-1].weight_g - one.log.target_g) / (one.log.green_g - one.log.target_g)))
             ** 2

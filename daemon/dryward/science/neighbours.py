@@ -6,14 +6,13 @@ drying with recirculation of air, Chem. Eng. Sci. 9). Where the curve bends may 
 
 from __future__ import annotations
 
-import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
 
 from dryward.science.shapes import DRIEST, Shape
 
-KNOTS = 14
+FEWEST, KNOTS = 4, 14
 """So many drops describe a neighbour's curve; smaller ones would only repeat its weighing errors."""
 
 
@@ -23,7 +22,7 @@ def shown(clock: Sequence[float], shares: Sequence[float], noise: float) -> tupl
     ``clock``: time weighted by the air; ``shares``: of its green weight; ``noise``: the weighing error as such a share.
     """
     knots = _knots(clock, shares, noise)
-    if len(knots) < 4:
+    if len(knots) < FEWEST:
         return None
     reach = 1.0 - knots[-1][1]
     ratios = [1.0 - (1.0 - y) / reach for _, y in knots]
@@ -35,7 +34,8 @@ def shown(clock: Sequence[float], shares: Sequence[float], noise: float) -> tupl
 def _knots(clock: Sequence[float], shares: Sequence[float], noise: float) -> list[tuple[float, float]]:
     """The start, and then means of weighings that lie a clear drop apart."""
     drop = max(6.0 * noise, (1.0 - min(shares)) / KNOTS)
-    knots, some = [(clock[0], 1.0)], []
+    knots = [(clock[0], 1.0)]
+    some: list[tuple[float, float]] = []
     for t, y in zip(clock[1:], shares[1:], strict=True):
         some.append((t, y))
         mean = sum(y for _, y in some) / len(some)
@@ -63,7 +63,7 @@ def _shape(times: list[float], ratios: list[float]) -> Shape:
 
     def ratio(z: float) -> tuple[float, float]:
         if z >= times[last]:
-            u = ratios[last] * 1.0 + slopes[last] * (z - times[last])
+            u = ratios[last] + slopes[last] * (z - times[last])
             return max(u, DRIEST), slopes[last]
         place = max(0, bisect_right(times, z) - 1)
         width = times[place + 1] - times[place]
