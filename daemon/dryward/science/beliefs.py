@@ -36,7 +36,7 @@ WATERS = ((0.05, 0.55, 0.3), (0.55, 0.95, 0.7))
 """Water in what is dried, as a share of the green weight: (from, to, trust). Raw meat 0.69-0.74 (USDA SR 26, see composition.py);
 fresh fruit, vegetables, leaves 0.75-0.95, grain, cheese and half-dry goods 0.1-0.55 (from memory)."""
 
-TO_ITS_WATER = 0.75
+TO_ITS_WATER = 0.7
 """Trust that the floor is where the water ends; otherwise it lies anywhere (a crust, closed pores, an air that holds it up)."""
 
 NOISES = (0.0001, 0.0004, 0.0015, 0.005)
@@ -45,7 +45,7 @@ NOISES = (0.0001, 0.0004, 0.0015, 0.005)
 WANDERS = ((0.08, 0.0, 0.3), (0.2, 0.0, 0.45), (0.5, 0.0, 0.25), (0.08, 0.3, 0.2))
 """How much the pace wanders with each e-fold of progress, and the trust in it."""
 
-INDEPENDENT = 12
+INDEPENDENT = 24
 """So many weighings of one curve count fully as evidence; more do not make the shapes more different than they are."""
 
 ALONE = 0.5
