@@ -36,8 +36,8 @@ class Verdict:
     bias: float
 
 
-def judge(batch: Batch, piece: str, share: float) -> Verdict | None:
-    """Forecast ``piece`` at a share of its drying time; None where nobody weighed near it."""
+def moment(batch: Batch, piece: str, share: float) -> float | None:
+    """The weighing nearest to a share of a piece's drying time; None where nobody weighed near it."""
     finish_s = batch.finishes[piece]
     log = batch.logs[piece]
     if finish_s is None:
@@ -46,6 +46,14 @@ def judge(batch: Batch, piece: str, share: float) -> Verdict | None:
     wanted_s = start_s + share * (finish_s - start_s)
     now_s = min((t for t, _ in log[1:] if t < finish_s), key=lambda t: abs(t - wanted_s), default=None)
     if now_s is None or abs(now_s - wanted_s) > NEAR * (finish_s - start_s):
+        return None
+    return now_s
+
+
+def judge(batch: Batch, piece: str, share: float) -> Verdict | None:
+    """Forecast ``piece`` at a share of its drying time; None where nobody weighed near it."""
+    finish_s, now_s, log = batch.finishes[piece], moment(batch, piece, share), batch.logs[piece]
+    if finish_s is None or now_s is None:
         return None
     so_far = {name: [row for row in rows if row[0] <= now_s] for name, rows in batch.logs.items()}
     left = 1.0 - batch.target_pct / 100.0
@@ -61,12 +69,12 @@ def judge(batch: Batch, piece: str, share: float) -> Verdict | None:
     )
     seen, target_g = so_far[piece], log[0][1] * left
     return Verdict(
-        batch.kind, share, abs(middle - finish_s) / remained, abs(_guess(seen[-2:], target_g) - finish_s) / remained,
-        abs(_guess([seen[0], seen[-1]], target_g) - finish_s) / remained, low <= finish_s <= high, (high - low) / remained, (middle - finish_s) / remained,
+        batch.kind, share, abs(middle - finish_s) / remained, abs(guess(seen[-2:], target_g) - finish_s) / remained,
+        abs(guess([seen[0], seen[-1]], target_g) - finish_s) / remained, low <= finish_s <= high, (high - low) / remained, (middle - finish_s) / remained,
     )  # fmt: skip
 
 
-def _guess(ends: Log, target_g: float) -> float:
+def guess(ends: Log, target_g: float) -> float:
     """The finish if the rate between two weighings goes on."""
     (before_s, before), (now_s, now) = ends
     return now_s + (now - target_g) / (before - now) * (now_s - before_s) if before > now else math.inf

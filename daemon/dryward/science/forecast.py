@@ -109,7 +109,7 @@ def forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt] = (), past: Past | 
     """
     if wrong := [line for log in logs for line in mistakes(log, past)]:
         raise ValueError("; ".join(wrong))
-    known = [_know(log, plan, past) for log in logs]
+    known = [known_of(log, plan, past) for log in logs]
     cell_shares = [by_cell(one.found) if one.found else None for one in known]
     curves = [_shown(one) if len(known) > 1 else None for one in known]
     answers = []
@@ -124,7 +124,7 @@ def forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt] = (), past: Past | 
         ways = led([curve for other, curve in enumerate(curves) if other != place and curve is not None], target)
         if ways and found:
             found = retrace(found, one.points, one.spent, ways, target=target, pace=one.pace)
-        answers.append(_reached(one) or _answer(one, found))
+        answers.append(_reached(one) or answered(one, found))
     return tuple(answers)
 
 
@@ -158,7 +158,7 @@ def mistakes(log: PieceLog, past: Past | None = None) -> list[str]:
 
 def learn(logs: Sequence[PieceLog]) -> Past | None:
     """Learn from finished runs of this chamber what the next piece may do; None when there is nothing to learn from."""
-    known = [_know(log, (), None) for log in logs if not mistakes(log)]
+    known = [known_of(log, (), None) for log in logs if not mistakes(log)]
     known = [one for one in known if one.found]
     if not known:
         return None
@@ -173,7 +173,8 @@ def learn(logs: Sequence[PieceLog]) -> Past | None:
     )
 
 
-def _know(log: PieceLog, plan: Sequence[AirAt], past: Past | None) -> Known:
+def known_of(log: PieceLog, plan: Sequence[AirAt], past: Past | None) -> Known:
+    """Thin what was weighed, weigh up the air, and follow the piece on every shape."""
     weights = thin(tidy(log.weighings))
     last_s = weights[-1].t_s
     had = averaged(sorted(log.airs, key=lambda air: air.t_s))
@@ -223,7 +224,8 @@ def _reached(one: Known) -> Forecast | None:
     return _written(one, reached=True, times=(crossed_s, crossed_s, crossed_s))
 
 
-def _answer(one: Known, found: Sequence[Found]) -> Forecast:
+def answered(one: Known, found: Sequence[Found]) -> Forecast:
+    """The answer that these beliefs give for a piece that has not reached its target."""
     if not found:
         return _written(one, reached=False, times=(None, None, None))
     finishes = sorted(_draws(one, found))
