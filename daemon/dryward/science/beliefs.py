@@ -48,8 +48,8 @@ WANDERS = ((0.08, 0.0, 0.3), (0.2, 0.0, 0.45), (0.5, 0.0, 0.25), (0.08, 0.3, 0.2
 INDEPENDENT = 24
 """So many weighings of one curve count fully as evidence; more do not make the shapes more different than they are."""
 
-ALONE = 0.5
-"""Trust that a piece dries unlike its neighbours."""
+ALONE, NEW = 0.5, 0.25
+"""Trust that a piece dries unlike its neighbours, about whom nothing is known; and unlike like meat that this chamber dried before."""
 
 CAP = 4.0
 """One neighbour multiplies the trust in a shape by no more than this."""
@@ -265,22 +265,22 @@ def by_cell(found: Sequence[Found]) -> list[float]:
     return list(whole.values())
 
 
-def advised(found: Sequence[Found], others: Sequence[Sequence[float]]) -> list[Found]:
+def advised(found: Sequence[Found], others: Sequence[Sequence[float]], alone: float = ALONE) -> list[Found]:
     """Weigh the beliefs anew, knowing the cell shares of other pieces that dry alike.
 
-    Partial pooling: with probability ``ALONE`` a piece has a shape of its own, otherwise that of the others, which is known as far as
+    Partial pooling: with probability ``alone`` a piece has a shape of its own, otherwise that of the others, which is known as far as
     they show it. Whether a floor lies beyond the target is left to each piece's own weighings.
     """
     if not others or not found:
         return list(found)
     trusts = [cell.trust for cell in cells()]
     common = [
-        math.log(trust) + sum(math.log(min(CAP, ALONE + (1.0 - ALONE) * other[place] / trust)) for other in others)
+        math.log(trust) + sum(math.log(min(CAP, alone + (1.0 - alone) * other[place] / trust)) for other in others)
         for place, trust in enumerate(trusts)
     ]
     whole = log_sum(common)
     advice = {
-        cell: math.log(ALONE + (1.0 - ALONE) * math.exp(value - whole) / trust) if cell.depth < 1.0 else 0.0
+        cell: math.log(alone + (1.0 - alone) * math.exp(value - whole) / trust) if cell.depth < 1.0 else 0.0
         for value, trust, cell in zip(common, trusts, cells(), strict=True)
     }
     return [Found(one.cell, one.view, one.belief, one.weight + advice[one.cell], one.water) for one in found]

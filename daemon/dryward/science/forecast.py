@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from statistics import NormalDist, fmean, pvariance
 
-from dryward.science.beliefs import Found, advised, by_cell, explore, led, limits_for, retrace, shares
+from dryward.science.beliefs import ALONE, NEW, Found, advised, by_cell, explore, led, limits_for, retrace, shares
 from dryward.science.neighbours import shown
 from dryward.science.numerics import weighted_quantile
 from dryward.science.pace import (
@@ -119,7 +119,7 @@ def forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt] = (), past: Past | 
         ]
         if past is not None:
             others += [past.cells] * min(3, past.runs)
-        found = advised(one.found, others)
+        found = advised(one.found, others, ALONE if past is None else NEW)
         target = one.log.target_g / one.log.green_g
         ways = led([curve for other, curve in enumerate(curves) if other != place and curve is not None], target)
         if ways and found:
