@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -38,6 +39,8 @@ def test_a_changed_reading_is_found(whole_run: WholeRun, tmp_path: Path) -> None
     assert found.different > 0
     assert found.differences
     assert "decide otherwise" in found.text()
+    assert "Recorded by" not in found.text()
+    assert "Recorded by dryward 0.0.1, stepped by" in replace(found, recorded_by=("0.0.1",)).text()
 
 
 def test_an_unknown_run_is_named(whole_run: WholeRun) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from dryward import __version__
 from dryward.core.commands import Commands
 from dryward.core.engine import step
 from dryward.core.layout import Layout, lay_out
@@ -36,6 +37,7 @@ class Replayed:
     different: int
     differences: tuple[Difference, ...]
     lost_readings: int
+    recorded_by: tuple[str, ...] = ()  # versions of dryward
 
     def text(self) -> str:
         """Say it."""
@@ -48,6 +50,13 @@ class Replayed:
         if not self.different:
             return f"{self.run_id}: {self.ticks} ticks, {self.decisions} events and replies, every decision the same.{note}"
         lines = [f"{self.run_id}: {self.different} of {self.ticks} ticks decide otherwise.{note}"]
+        if set(self.recorded_by) - {__version__}:
+            lines.append(
+                f"  Recorded by dryward {', '.join(self.recorded_by)}, stepped by {__version__}: a newer version may decide"
+                " otherwise on purpose. Send the record if you doubt it."
+            )
+        if self.different > len(self.differences):
+            lines.append(f"  The first {len(self.differences)} of them:")
         lines += [f"  tick {d.tick}, {d.what}: recorded {d.recorded}; now {d.now}" for d in self.differences]
         return "\n".join(lines)
 
@@ -89,7 +98,8 @@ def replay(record: Record, run_id: str) -> Replayed:
             different += 1
             if len(found) < SHOWN:
                 found.append(difference)
-    return Replayed(run_id, ticks, decisions, different, tuple(found), record.lost(run_id))
+    versions = tuple(dict.fromkeys(s.version for s in record.stretches(run_id)))
+    return Replayed(run_id, ticks, decisions, different, tuple(found), record.lost(run_id), versions)
 
 
 def _compare(tick: int, recorded: Commands, now: Commands) -> Difference | None:
