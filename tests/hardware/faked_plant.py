@@ -2,7 +2,7 @@
 
 A process of its own, as a dryer is. Every quarter of a second it looks at the levels that the keeper gave its mock pins,
 lets the simulated dryer go on in real time, and writes what the kernel's drivers would show: hwmon, w1 and IIO files under
-FOLDER/sys, and in FOLDER/levels what the contacts give. Some one-wire reads fail their checksum, as real ones do.
+FOLDER/sys, and in FOLDER/levels what the contacts give. What FOLDER/silent names is not written: others play with it. Some one-wire reads fail their checksum, as real ones do.
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ class Plant:
     def __init__(self, folder: Path, began_s: float) -> None:
         self.tree = KernelTree(folder / "sys")
         self._levels = folder / "levels"
+        self._silent = folder / "silent"
         self._pins = folder / "run" / "dryer.outputs.trace.levels"
         self._twin = Twin("plant", OPTIONS)
         self._twin.hang(
@@ -63,8 +64,10 @@ class Plant:
         """Go on to ``now_s`` with the outputs as they are on the pins now, and show it."""
         on = outputs_on(self._pins)
         self._twin.want(on, now_s)
+        silent = self._silent.read_text().split() if self._silent.exists() else []
         for sample in self._twin.poll(now_s).samples:
-            self._show(sample)
+            if sample.channel.removeprefix("plant/") not in silent:
+                self._show(sample)
         levels = {DOOR: 0, FAN_TURNS: int("fan" not in on), CONTACTOR_CLOSED: int("contactor" not in on)}
         fresh = self._levels.with_name("levels.new")
         fresh.write_text("".join(f"{gpio} {level}\n" for gpio, level in levels.items()))
