@@ -25,6 +25,7 @@ from dryward.core.phases import ACTIVE, ENDED, MAY_HEAT, Phase
 from dryward.core.phases import follow as lead
 from dryward.core.progress import Run, advance, current_step, end
 from dryward.core.scales import Weights, take_readings
+from dryward.core.sensor_power import powered
 from dryward.core.state import State, Tally
 from dryward.core.trust import SensorState, trust
 from dryward.core.tune_run import fitted, swing
@@ -83,7 +84,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     events.extend(raised.events)
     trips = tripped(raised.alarms)
     run = _consequences(run, verdict, trips, events, now)
-    on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms)
+    on, no_heat = _outputs(layout, run, asked, verdict, trips, raised.alarms, sensors, now)
     if taken := asked - on:
         control = cut(control, taken, now)
     if run.phase != before.run.phase and test is None:
@@ -281,6 +282,8 @@ def _outputs(
     verdict: Verdict,
     trips: tuple[Alarm, ...],
     alarms: tuple[Alarm, ...],
+    sensors: tuple[SensorState, ...],
+    now: float,
 ) -> tuple[frozenset[str], str]:
     """The outputs that may be on, and why heat is withheld ('' when it is not)."""
     has = layout.has
@@ -296,7 +299,7 @@ def _outputs(
         on -= {"heater"}
     if alarms:
         on = _local_path(on, alarms)
-    if "sensor-power" in has:
+    if "sensor-power" in has and powered(layout, sensors, now):
         on |= {"sensor-power"}
     return on & has, no_heat
 

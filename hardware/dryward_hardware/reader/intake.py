@@ -107,7 +107,7 @@ class Intake:
             if counts.failed_in_a_row == FAILURES:
                 self.note(
                     f"{device}: {FAILURES} reads in a row failed ({', '.join(sorted(faults))})."
-                    " Cutting its supply for some seconds may wake it (output sensor-power)."
+                    " A sensor that hangs wakes when its supply is cut for some seconds: the output sensor-power does that."
                 )
         self._waiting[device] += [Sample(f"{device}/{what}", value, began_s, fault) for what, value, fault in values]
 
