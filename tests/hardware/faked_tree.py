@@ -27,7 +27,7 @@ from dryward.service.replay import replay
 from dryward.settings.starter import starter_files
 from tests.bench.footprint import descendants
 from tests.faults_live.stand import ROOT, Service, Stand, gone, until
-from tests.hardware.faked_plant import CELLS, PIECES
+from tests.hardware.faked_plant import CELLS, HOOK_G, PIECES
 
 PERIOD_S = 1.0
 KERNEL_KINDS = ("hwmon", "w1", "hx711")
@@ -64,6 +64,8 @@ class Told:
     why: str
     top_c: float
     alarms: list[str]
+    calibrations: list[str]  # what the service has to say of them
+    counts: dict[str, float]  # by scale: the last raw count, in g by the plant's own figures, without the hook
     checks: list[dict[str, Any]]
     replay: str
     processes: int  # main, keeper, reader and its workers
@@ -75,6 +77,13 @@ class Told:
             f"check failed: {f['text']}" for check in self.checks for f in check["findings"] if f["verdict"] == "fail"
         ]
         found += [f"alarm {key}" for key in self.alarms]
+        found += [f"said of calibrations: {line}" for line in self.calibrations]
+        found += [
+            f"{h}: its counts are {g:.1f} g"
+            for h, g in self.counts.items()
+            if not 0.9 * PIECES[h] < g < 1.1 * PIECES[h]
+        ]
+        found += [] if set(self.counts) == set(CELLS) else ["not every cell has its raw counts on record"]
         found += [] if self.ended == "complete" else [f"the run ended as {self.ended or 'still open'}: {self.why}"]
         found += [] if self.missed == 0 else [f"{self.missed} ticks missed"]
         found += [] if self.heater > 1 else ["the heater was not switched"]
@@ -100,6 +109,7 @@ class Told:
             "warmest air": f"{self.top_c:.1f} degC",
             "ended": f"{self.ended}: {self.why}",
             "alarms": ", ".join(self.alarms) or "none",
+            "raw counts, in g": ", ".join(f"{hook} {g:.1f}" for hook, g in self.counts.items()),
             "check, before and during": ", ".join(
                 f"{c['failed']} failed, {c['warned']} to look at" for c in self.checks
             ),
@@ -249,6 +259,10 @@ def told(
         run_id = record.runs()[0].run_id
         run = record.run(run_id)
         readings = [r for _, inputs in record.inputs(run_id) for r in inputs.readings]
+        last = {hook: record.raw_counts(run_id, hook)[-1:] for hook in CELLS}
+        counts = {
+            h: (c - CELLS[h][0]) / CELLS[h][1] - HOOK_G for h, rows in last.items() for _, c, _, name in rows if name
+        }
         same = replay(record, run_id)
         steps = [f"{s.name} after {(s.began_tick - run.start_tick) * PERIOD_S:.0f} s" for s in record.steps(run_id)]
     return Told(
@@ -265,6 +279,8 @@ def told(
         why=status["run"]["why"],
         top_c=max((r.value for r in readings if r.channel == "air" and r.value is not None), default=0.0),
         alarms=alarms,
+        calibrations=status["calibrations"],
+        counts=counts,
         checks=checks,
         replay=f"{same.different} differences in {same.ticks} ticks",
         processes=processes,

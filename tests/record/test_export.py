@@ -86,15 +86,16 @@ def test_an_unknown_run_is_named(path: Path) -> None:
 def test_weights_of_a_load_cell_come_with_their_raw_counts_and_the_calibration(tmp_path: Path) -> None:
     cell = ScaleCalibration(scale="hook", calibration="hook-20310402", zero_count=8000.0, g_per_count=0.01)
     book = writer(tmp_path / "r.db", scale_calibrations=(cell,))
-    put(book, 0, Inputs(readings=(Reading("air", 20.0, 0.0),)), marks=[began()])
-    put(book, 1, Inputs(readings=(Reading("hook", 500.0, 1.0),)))
+    put(book, 0, Inputs(readings=(Reading("hook", 400.0, 0.0),)), marks=[began()])
+    put(book, 1, Inputs(readings=(Reading("air", 20.0, 1.0),)))
+    put(book, 2, Inputs(readings=(Reading("hook", 500.0, 2.0),)))
     book.close()
     with Record(tmp_path / "r.db") as record:
         write_csv(record, "r1", tmp_path / "named")
         write_csv(record, "r1", tmp_path / "nobody", anonymous=True)
     with (tmp_path / "named" / "reading.csv").open(newline="") as file:
-        first, second = csv.DictReader(file)
-    assert (first["hook [counts]"], second["hook [g]"], second["hook [counts]"]) == ("", "500.0", "58000")
+        read = list(csv.DictReader(file))
+    assert [(r["hook [g]"], r["hook [counts]"]) for r in read] == [("400.0", "48000"), ("", ""), ("500.0", "58000")]
     with (tmp_path / "named" / "scale_calibration.csv").open(newline="") as file:
         (row,) = csv.DictReader(file)
     assert (row["scale"], row["calibration"], row["g_per_count"]) == ("hook", "hook-20310402", "0.01")

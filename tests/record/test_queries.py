@@ -197,8 +197,9 @@ def test_raw_counts_come_with_the_calibration_of_their_own_session(tmp_path: Pat
     book.close()
     book = writer(path, first_tick=9, scale_calibrations=(newer,))
     put(book, 9, scales_reading(9, newer, weighed[2][2]))
-    put(book, 10, Inputs(readings=(Reading("hook", None, 10.0, "no answer"),)))
+    put(book, 10, Inputs(readings=(Reading("hook", None, 10.0, "no answer"),)), marks=[ended()])
     book.close()
+    writer(path, first_tick=20, scale_calibrations=(replace(CELL, calibration="after-the-run"),)).close()
     with Record(path) as record:
         found = record.raw_counts("r1", "hook")
         assert [(tick, counts, name) for tick, counts, _, name in found] == [
