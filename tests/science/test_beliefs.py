@@ -69,6 +69,7 @@ def test_a_small_loss_leads_to_a_floor_where_meat_ends_but_any_floor_stays_possi
 def test_only_neighbours_that_have_been_there_lead() -> None:
     shape = cells()[0].shape
     assert led([(shape, 0.1)], 0.65) == []
+    assert led([(shape, 0.25)], 0.65) == []
     ways = led([(shape, 0.5), (shape, 0.1)], 0.65)
     assert ways
     assert all(way.depth < 1.0 for way in ways)
