@@ -24,9 +24,10 @@ OUTPUTS = (
     Output(name="heater", min_on_s=10.0, min_off_s=10.0),
     Output(name="fan"),
     Output(name="humidifier", min_on_s=5.0, min_off_s=30.0),
-    Output(name="dehumidifier", min_on_s=30.0, min_off_s=60.0),
+    Output(name="dehumidifier", min_on_s=10.0, min_off_s=30.0),
     Output(name="vent", min_on_s=60.0, min_off_s=60.0),
 )
+CONTROL = Control(cycle_s=60.0, cool_band_k=0.6, rh_band_pct=2.0)  # as config/twin-cabinet.toml
 HAS = frozenset(output.name for output in OUTPUTS)
 
 
@@ -45,9 +46,7 @@ class Seen:
 
 def held(days: float, *, control: Control | None = None, seed: int = 1) -> Seen:
     """Hold the cabinet for so many days."""
-    chamber = Chamber(
-        name="cabinet", sensors=(), outputs=OUTPUTS, control=control or Control(cycle_s=60.0), period_s=PERIOD_S
-    )
+    chamber = Chamber(name="cabinet", sensors=(), outputs=OUTPUTS, control=control or CONTROL, period_s=PERIOD_S)
     doors = [
         {"kind": "door-open", "at_s": (day + hour / 24.0) * 86_400.0, "until_s": (day + hour / 24.0) * 86_400.0 + 60.0}
         for day in range(int(days)) for hour in (9.5, 18.25)
