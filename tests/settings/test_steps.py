@@ -33,6 +33,12 @@ def test_a_good_step_is_not_complained_of() -> None:
     assert _step(Step(name="rest", watch_only=True, safe_air_high_c=4.4, ends=Ends(dwell_h=72.0))) == {}
     assert _step(replace(GOOD, safe_air_low_c=60.0, safe_air_high_c=75.0, rh_pct=0.0)) == {}
     assert _step(replace(GOOD, ends=Ends(cap_h=5.0, when="all"))) == {}
+    assert _step(replace(GOOD, rh_pct=78.0, rh_follow_low_pct=70.0, rh_follow_high_pct=80.0)) == {}
+
+
+def test_a_humidity_that_follows_begins_from_one_and_lies_between_its_bounds() -> None:
+    assert "held" in _step(replace(GOOD, rh_follow_low_pct=70.0))["rh_follow_low_pct"].limit
+    assert "rh_pct" in _step(replace(GOOD, rh_pct=65.0, rh_follow_low_pct=70.0))
 
 
 @pytest.mark.parametrize(

@@ -24,6 +24,7 @@ from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, MAY_HEAT, Phase
 from dryward.core.phases import follow as lead
 from dryward.core.progress import Run, advance, current_step, end
+from dryward.core.rh_follow import wanted_rh_pct
 from dryward.core.scales import Weights, take_readings
 from dryward.core.sensor_power import powered
 from dryward.core.state import State, Tally
@@ -57,7 +58,7 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
     run, told = advance(run, pieces, air.air_c, core_c, waits=state.guard.watch.below_ks > 0.0, dt_s=dt_s, now=now)
     events.extend(told)
 
-    demand = _demand(run)
+    demand = _demand(run, pieces)
     asked, control = decide(layout.chamber, _known(layout, before, run, inputs, now), demand, air, layout.has, now)
     run = _settled(run, demand, control.setpoint_c, state.on, air)
     if (test := state.test) is not None:
@@ -174,7 +175,7 @@ def _settle(
     return settled
 
 
-def _demand(run: Run) -> Demand | None:
+def _demand(run: Run, pieces: tuple[PieceState, ...]) -> Demand | None:
     """What the program asks of the chamber now; None when everything is to be off."""
     if run.phase not in MAY_HEAT or run.program is None:
         return None
@@ -187,7 +188,7 @@ def _demand(run: Run) -> Demand | None:
     ramp = step_now.ramp_k_per_h
     if ramp_back is not None:
         ramp = ramp_back if ramp is None else min(ramp, ramp_back)
-    return Demand(air_c=step_now.air_c, ramp_k_per_h=ramp, rh_pct=step_now.rh_pct, vent=step_now.vent)
+    return Demand(air_c=step_now.air_c, ramp_k_per_h=ramp, rh_pct=wanted_rh_pct(step_now, pieces), vent=step_now.vent)
 
 
 def _settled(run: Run, demand: Demand | None, setpoint_c: float | None, was_on: frozenset[str], air: Air) -> Run:

@@ -49,6 +49,16 @@ class Step:
         doc("Largest change of the setpoint per hour. Left out: as fast as the heater can."),
     ] = None
     rh_pct: Annotated[RhPct | None, doc("Relative humidity to hold, where the chamber can.")] = None
+    rh_follow_low_pct: Annotated[
+        RhPct | None,
+        doc(
+            "Lets the humidity setpoint fall, from rh_pct down to this at most, as the wettest piece's estimated water activity falls; needs salt_pct and weights of the pieces. Left out: it stands. 5 below rh_pct is a cautious start."
+        ),
+    ] = None
+    rh_follow_high_pct: Annotated[
+        RhPct | None,
+        doc("The same upwards, where a piece turns out wetter than when it was raw. Left out: never above rh_pct."),
+    ] = None
     band_k: Annotated[
         BandK, doc("Half width of the band in which time counts as dwell. A little more than the normal swing.")
     ] = 3.0

@@ -20,6 +20,7 @@ from dryward.core.engine import step
 from dryward.core.inputs import Inputs, Notice, Reading, Request, Weighing
 from dryward.core.layout import Layout
 from dryward.core.progress import current_step
+from dryward.core.rh_follow import wanted_rh_pct
 from dryward.core.state import State, energy_j, operations
 from dryward.record.moments import Mark, Stamp
 from dryward.record.writer import RecordWriter
@@ -219,8 +220,8 @@ def _figures(layout: Layout, state: State) -> dict[str, float]:
     if control.setpoint_c is not None:
         figures["air_setpoint_c"] = control.setpoint_c
     step_now = current_step(state.run)
-    if step_now is not None and step_now.rh_pct is not None:
-        figures["rh_setpoint_pct"] = step_now.rh_pct
+    if step_now is not None and (rh_pct := wanted_rh_pct(step_now, state.pieces)) is not None:
+        figures["rh_setpoint_pct"] = rh_pct
     figures.update({f"{name}_operations": float(count) for name, count in operations(state).items()})
     figures.update({f"weight_g:{p.piece.name}": p.weight_g for p in state.pieces if p.weight_g is not None})
     return figures

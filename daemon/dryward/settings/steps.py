@@ -50,7 +50,16 @@ def check_step(step: Step, place: str, found: Findings) -> None:
         )
     _check_band(step, place, ("safe_air_low_c", "safe_air_high_c", "air_c"), found)
     _check_band(step, place, ("safe_rh_low_pct", "safe_rh_high_pct", "rh_pct"), found)
-    for key in ("rh_pct", "safe_rh_low_pct", "safe_rh_high_pct"):
+    _check_band(step, place, ("rh_follow_low_pct", "rh_follow_high_pct", "rh_pct"), found)
+    for key in ("rh_follow_low_pct", "rh_follow_high_pct"):
+        if getattr(step, key) is not None and step.rh_pct is None:
+            found.add(
+                f"{place}.{key}",
+                getattr(step, key),
+                limit="only where a humidity is held",
+                cure="Add a line rh_pct = ... to begin from, or take this line out.",
+            )
+    for key in ("rh_pct", "safe_rh_low_pct", "safe_rh_high_pct", "rh_follow_low_pct", "rh_follow_high_pct"):
         value = getattr(step, key)
         if value is not None and 0.0 < value <= 1.0:
             found.add(
