@@ -254,3 +254,15 @@ def test_the_sqlite3_command_reads_the_file_while_the_writer_has_it_open(tmp_pat
     assert book.health().ok
     book.close()
     assert answer.stdout.split() == ["50.25", "ok"]
+
+
+def test_a_migration_over_several_steps_is_one_transaction(db: Database, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A power cut between two steps would leave a file without views."""
+    migrate(db, upto=1)
+    before = dump(db.conn)
+    now = schema.steps()
+    monkeypatch.setattr(schema, "steps", lambda: (*now, "SELECT nonsense;"))
+    with pytest.raises(sqlite3.Error):
+        migrate(db)
+    assert dump(db.conn) == before
+    assert db.execute("PRAGMA user_version").fetchone() == (1,)

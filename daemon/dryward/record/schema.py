@@ -40,7 +40,7 @@ def newest() -> int:
 
 
 def migrate(db: Database, *, upto: int | None = None) -> int:
-    """Bring ``db`` to schema ``upto`` (left out: the newest), each step in one transaction. Return the schema it had.
+    """Bring ``db`` to schema ``upto`` (left out: the newest), in one transaction. Return the schema it had.
 
     Raises NewerSchema when the file is ahead of this program.
     """
@@ -50,9 +50,9 @@ def migrate(db: Database, *, upto: int | None = None) -> int:
             f"the record has schema {had}, this dryward knows up to {newest()}: install the newer version again"
         )
     goal = newest() if upto is None else upto
-    for number in range(had + 1, goal + 1):
-        views = _text("views.sql") if number == newest() else ""
-        _in_one(db, [*_drop_views(db), steps()[number - 1], views, f"PRAGMA user_version = {number};"])
+    if had < goal:  # all or nothing: between two steps there are no views, and a power cut may come at any moment
+        views = _text("views.sql") if goal == newest() else ""
+        _in_one(db, [*_drop_views(db), *steps()[had:goal], views, f"PRAGMA user_version = {goal};"])
     if had == goal == newest() and _views_of(db) != _newest_views():
         _in_one(db, [*_drop_views(db), _text("views.sql")])  # the same tables, seen by the views of this version
     return had
