@@ -73,3 +73,14 @@ def test_too_few_weighings_tell_nothing(start: int, count: int) -> None:
 @given(st.permutations(curve(12.0, slow_from_h=5.0, slow=0.1)))
 def test_the_order_of_weighings_does_not_matter(rows: list[tuple[float, float]]) -> None:
     assert trouble(GREEN_G, rows, ()) == trouble(GREEN_G, sorted(rows), ())
+
+
+@pytest.mark.parametrize("hours", [3.0, 5.0, 8.0])
+def test_a_few_grams_less_than_expected_are_noise(hours: float) -> None:
+    assert trouble(GREEN_G, curve(hours, slow_from_h=hours - 0.5, slow=0.0), ()) is None
+
+
+def test_a_piece_that_slows_down_when_it_is_nearly_dry_is_left_alone() -> None:
+    rows = curve(200.0, slow_from_h=120.0, slow=0.1)
+    assert rows[-1][1] < GREEN_G * (1.0 - 0.6 * WATER)
+    assert trouble(GREEN_G, rows, ()) is None
