@@ -28,7 +28,7 @@ MODULES = ("guard", "watch", "alarms")
 FIRST = {
     "guard": ("guard_air", "guard_run", "guard"),
     "watch": ("watch_follow", "watch_answers", "watch", "guard"),
-    "alarms": ("alarms",),
+    "alarms": ("alarms", "alarms_shelving"),
 }
 QUICK_S, SLOW_S = 300.0, 7200.0
 THEN = ("faults", "asks", "engine", "engine_properties", "trust")
