@@ -211,8 +211,9 @@ class Listener:
             topic.removeprefix(start): payload for topic, payload in list(self.state.items()) if topic.startswith(start)
         }
 
-    def payloads(self, ending: str) -> list[str]:
-        return [payload for topic, payload in list(self.heard) if topic.endswith(ending)]
+    def payloads(self, ending: str, after: int = 0) -> list[str]:
+        """Return what came under topics with this ending, from the message with the number ``after`` on."""
+        return [payload for topic, payload in self.heard[after:] if topic.endswith(ending)]
 
     def send(self, topic: str, payload: str | bytes, *, retain: bool = False) -> None:
         self.client.publish(topic, payload, 1, retain).wait_for_publish(5.0)

@@ -52,10 +52,11 @@ def test_the_loop_is_told_when_the_broker_is_lost_and_when_it_is_back(
     with (
         broker(tmp_path / "b") as served,
         line(served.port) as wire,
+        listener(served.port) as heard,
         house(tmp_path / "h", plain(wire.port, keepalive_s=1)) as made,
     ):
         made.turn(22.0)
-        until(lambda: "log-in" in served.log() or "dryward-shed" in served.log(), within_s=5.0, what="connected")
+        until(lambda: heard.state.get("homie/5/shed/$state") == "ready", within_s=10.0, what="connected")
         until(lambda: kinds(made)[-1:] in ([], ["broker-well"]), within_s=5.0, what="well")
         before = len(kinds(made))
         wire.mode = "refuse"
@@ -80,9 +81,13 @@ def test_a_loop_that_hangs_is_seen_at_the_broker(tmp_path: Path, monkeypatch: py
         listener(served.port) as heard,
         house(tmp_path / "h", plain(served.port)) as made,
     ):
-        made.turn(22.0)
-        until(lambda: heard.state.get("homie/5/shed/messages/ticking") == "true", within_s=5.0, what="it ticks")
-        until(lambda: heard.state.get("homie/5/shed/messages/ticking") == "false", within_s=5.0, what="it hangs")
+
+        def turned() -> bool:
+            made.turn(22.0)
+            return "true" in heard.payloads("shed/messages/ticking")
+
+        until(turned, within_s=10.0, what="it ticks")
+        until(lambda: heard.payloads("shed/messages/ticking")[-1] == "false", within_s=5.0, what="it hangs")
         made.tick()
         until(lambda: heard.state.get("homie/5/shed/messages/ticking") == "true", within_s=5.0, what="it ticks again")
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import socket
+import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -14,6 +17,7 @@ from tests.core.bench_chamber import piece
 from tests.doors.mqtt_house import House, house, plain
 from tests.doors.mqtt_keys import make_keys, password_file
 from tests.doors.mqtt_stand import Broker, broker, needs_broker
+from tests.doors.test_mqtt_link import server
 from tests.faults_live.stand import until
 
 
@@ -67,15 +71,15 @@ def test_every_chamber_is_there_with_its_state(served: Broker, tmp_path: Path, m
         for name in ("shed", "cellar"):
             begun(stack, tmp_path, served, name)
         fleet = stack.enter_context(listening(Place("127.0.0.1", served.port, False)))
-        until(
-            lambda: [c[:2] for c in fleet.chambers()] == [("cellar", "ready"), ("shed", "ready")],
-            within_s=10.0,
-            what="both are ready",
-        )
-        for _, _, seen in fleet.chambers():
-            assert seen["run"]["phase"] == "running"
-            assert seen["air"]["air_c"] == 40.0
-            assert [p["name"] for p in seen["pieces"]] == ["a"]
+
+        def seen() -> list[tuple[Any, ...]]:
+            return [
+                (name, there, seen["run"]["phase"], seen["air"]["air_c"], [p["name"] for p in seen["pieces"]])
+                for name, there, seen in fleet.chambers()
+            ]
+
+        wanted = [(name, "ready", "running", 40.0, ["a"]) for name in ("cellar", "shed")]
+        until(lambda: seen() == wanted, within_s=10.0, what=f"both are there with all they show: {seen()}")
 
 
 @needs_broker
@@ -96,6 +100,33 @@ def test_what_others_write_beside_the_chambers_does_no_harm(served: Broker) -> N
     assert (name, there) == ("x", "ready")
     assert seen["air"]["air_c"] is None
     assert seen["alarms"] == []
+
+
+@pytest.mark.parametrize(("late_s", "code", "found"), [(1.0, 0, ["x"]), (0.0, 0x87, "does not let this user look")])
+def test_a_broker_that_takes_its_time_is_waited_for_and_one_that_refuses_is_told(
+    late_s: float, code: int, found: list[str] | str
+) -> None:
+    """MQTT 5: 0x87 is "Not authorized". The time is longer than the silence that ends the listening."""
+
+    def talk(caller: socket.socket) -> None:
+        caller.recv(1000)
+        caller.sendall(b"\x20\x03\x00\x00\x00")
+        number = caller.recv(1000)[2:4]
+        threading.Event().wait(late_s)
+        caller.sendall(b"\x90\x05" + number + b"\x00" + bytes([code, code]))
+        topic, payload = b"homie/5/x/$state", b"ready"
+        caller.sendall(bytes([0x30, 3 + len(topic) + len(payload), 0, len(topic)]) + topic + b"\x00" + payload)
+        while caller.recv(1000):
+            pass
+
+    with server(talk) as there:
+        where = Place("127.0.0.1", there.port, False)
+        if isinstance(found, str):
+            with pytest.raises(NoBroker, match=found), listening(where):
+                pass
+        else:
+            with listening(where) as fleet:
+                assert [name for name, _, _ in fleet.chambers()] == found
 
 
 @needs_broker

@@ -174,11 +174,13 @@ def test_a_broker_that_never_answers_is_given_up(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr(module, "CONNECT_S", 0.3)
     with server(lambda caller: caller.recv(1000) and None) as settings, pytest.raises(LinkError):
         opened(settings)
-    with (
-        server(lambda caller: threading.Event().wait(0.6) and None) as settings,
-        pytest.raises(LinkError, match="no answer to the log-in"),
-    ):
-        opened(settings)
+    enough = threading.Event()
+    with server(lambda caller: enough.wait(10.0) and None) as settings:
+        try:
+            with pytest.raises(LinkError, match="no answer to the log-in"):
+                opened(settings)
+        finally:
+            enough.set()
 
 
 def test_an_acknowledgement_that_never_comes_ends_the_connection(monkeypatch: pytest.MonkeyPatch) -> None:

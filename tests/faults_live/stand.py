@@ -27,6 +27,7 @@ from dryward.doors.wire import Unreachable, ask
 from dryward.settings.starter import starter_files
 
 ROOT = Path(__file__).parents[2]
+WATCHDOG_S = 8.0  # as in systemd/dryward.service
 GPIO = {"heater": 17, "fan": 27, "vent": 23}
 PROGRAM = {
     "name": "long",
@@ -105,7 +106,7 @@ class Stand:
         environ: Mapping[str, str] | None = None,
         program: Sequence[str] = ("-m", "dryward", "serve"),
         args: Sequence[str] = (),
-        watchdog_s: float = 8.0,
+        watchdog_s: float = WATCHDOG_S,
     ) -> None:
         self.folder = folder
         self.config = folder / "chamber.toml"

@@ -13,6 +13,7 @@ import pytest
 from dryward.core.commands import Commands
 from dryward.record import writer as writer_module
 from dryward.record.queries import Record
+from tests.faults_live.stand import until
 from tests.record.scene import air, event, put, stamp, weigh, writer
 
 
@@ -69,6 +70,7 @@ def test_put_does_not_wait_for_a_disk_that_hangs_and_health_tells(
         other.execute("BEGIN IMMEDIATE")
         put(book, 0, *weigh(0))
         assert not book.flush(timeout_s=0.2)
+        until(lambda: not book.health().ok, within_s=5.0, what="the thread waits for the lock with what it has taken")
         began = monotonic()
         for tick in range(1, 200):
             put(book, tick, air(tick), Commands(keep=True))

@@ -14,6 +14,7 @@ from contextlib import closing, suppress
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
+from statistics import median
 from time import monotonic
 from typing import Any
 
@@ -28,7 +29,7 @@ from dryward.service.lock import Taken
 from dryward.service.serve import Daemon, quiet_logging
 from dryward.settings import Settings, read_settings
 from dryward_hardware.ports import DeviceError
-from tests.faults_live.stand import PIECES, PROGRAM, Stand, gone, until, write_chamber
+from tests.faults_live.stand import PIECES, PROGRAM, WATCHDOG_S, Stand, gone, until, write_chamber
 
 
 @pytest.fixture
@@ -151,12 +152,15 @@ def test_the_socket_is_for_owner_and_group(stand: Stand) -> None:
 
 def test_the_service_manager_hears_ready_after_the_first_turn_and_one_word_a_turn(stand: Stand) -> None:
     service = stand.start_ready()
-    until(lambda: len(stand.pings(service)) >= 4, within_s=10.0, what="four words to the watchdog")
+    until(lambda: len(stand.pings(service)) >= 6, within_s=20.0, what="six words to the watchdog")
     assert stand.words[0].text == "READY=1"
     assert "STATUS=idle" in {w.text for w in stand.words}
-    gaps = [b - a for a, b in pairwise(stand.pings(service))]
-    assert all(0.5 < gap < 2.0 for gap in gaps)  # also with nothing going on
-    assert stand.status()["chamber_s"] >= 3.0
+    pings = stand.pings(service)
+    gaps = [b - a for a, b in pairwise(pings)]
+    assert 0.9 < median(gaps) < 1.1  # also with nothing going on; a busy machine may hold up a turn
+    assert len(gaps) <= round(pings[-1] - pings[0])
+    assert max(gaps) < 0.5 * WATCHDOG_S
+    assert stand.status()["chamber_s"] >= 5.0
 
 
 def test_a_recorder_that_has_died_starves_the_watchdog(
@@ -203,7 +207,7 @@ def test_an_end_in_order_has_status_0_and_switches_off_first(stand: Stand, word:
     assert not stand.socket.exists()
     assert gone(service.keeper_pid)
     assert "ended in order" in stand.journal()
-    assert stand.words[-1].text == "STOPPING=1"
+    until(lambda: stand.words[-1].text == "STOPPING=1", within_s=5.0, what="the last word")
 
 
 def test_a_run_goes_on_after_a_restart_by_the_service_manager(stand: Stand) -> None:
@@ -254,10 +258,10 @@ def test_a_damaged_record_is_set_aside_told_and_begun_again(stand: Stand) -> Non
         stand.folder.joinpath(f"record.db{ending}").unlink(missing_ok=True)
     (stand.folder / "record.db").write_bytes(b"no database at all " * 2000)
     stand.start_ready()
+    until(lambda: "record-failing" in {a["key"] for a in stand.status()["alarms"]}, within_s=5.0, what="it is told")
     stand.await_heat()
     status = stand.status()
     assert (status["run"]["run_id"], status["run"]["phase"]) == (run_id, "running")
-    assert "record-failing" in {a["key"] for a in status["alarms"]}
     assert list(stand.folder.glob("record.db.damaged-*"))
     until(lambda: stand.status()["record"]["ok"], within_s=10.0, what="a new record")
     with Record(stand.folder / "record.db") as past:

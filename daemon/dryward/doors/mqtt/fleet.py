@@ -92,9 +92,15 @@ def listening(where: Place, environ: Mapping[str, str] = os.environ) -> Iterator
         fleet.why = (
             f"{where.host} refused the log-in: {reason}. User and password ({PASSWORD})?" if reason.is_failure else ""
         )
-        if not reason.is_failure:
+        if reason.is_failure:
+            in_or_out.set()
+        else:
             client.subscribe([(f"{BASE}/+/$state", 0), (f"{BASE}/+/+/+", 0)])
-        in_or_out.set()
+
+    def on_subscribe(_: Client, __: Any, ___: int, reasons: list[ReasonCode], ____: Properties | None) -> None:
+        if all(reason.is_failure for reason in reasons):
+            fleet.why = f"{where.host} does not let this user look at {BASE}/#: {reasons[0]}. See its access list."
+        in_or_out.set()  # what is retained comes from now on; before that, silence says nothing
 
     def on_message(client: Client, data: Any, message: MQTTMessage) -> None:
         name, _, topic = message.topic.removeprefix(f"{BASE}/").partition("/")
@@ -102,7 +108,7 @@ def listening(where: Place, environ: Mapping[str, str] = os.environ) -> Iterator
         fleet.heard_s = monotonic()
         fleet.changed.set()
 
-    client.on_connect, client.on_message = on_connect, on_message
+    client.on_connect, client.on_subscribe, client.on_message = on_connect, on_subscribe, on_message
     if where.user:
         client.username_pw_set(where.user, environ.get(PASSWORD))
     try:
