@@ -213,12 +213,12 @@ def test_heat_or_a_fan_that_starts_or_stops_begins_the_wait_anew() -> None:
     assert after(FRESH, 60.0, heater_on=False).off == Off(NOW, fan_on=True)
 
 
-def test_without_a_reading_budget_band_and_door_stay_and_the_level_goes() -> None:
+def test_without_a_reading_budget_band_door_and_the_level_stay() -> None:
     known = Watch(
         60.0, trail(60.0), Push(1.0, 2.0), Budget(5.0, 60.0), Off(NOW - 500.0, fan_on=True, level_c=60.0),
         Band(80.0, been_in=True), Still(60.0, 1.0, 60.0, 1.0, 0.0), 0.5, NOW - 1.0,
     )  # fmt: skip
-    left = Watch(budget=known.budget, off=Off(NOW - 500.0, fan_on=True), band=known.band, quiet_until_s=NOW - 1.0)
+    left = Watch(budget=known.budget, off=known.off, band=known.band, quiet_until_s=NOW - 1.0)
     assert blind(known, heater_on=False, fan_on=True, now=NOW) == left
 
 

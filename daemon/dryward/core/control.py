@@ -52,6 +52,7 @@ class Air(NamedTuple):
     ambient_c: float | None = None
     ambient_rh_pct: float | None = None
     door_open: bool = False
+    sampled_s: float | None = None  # when the air was read
 
 
 NOTHING_ASKED = Demand(vent="shut", circulate=False)
@@ -125,6 +126,7 @@ def _warmed(
             ambient_c=ambient_c,
             dt_s=dt_s,
             now=now,
+            sampled_s=air.sampled_s,
         )
     wider = WIDER if lately(state.cold.cooler, HEAT_AFTER_COOL_S, now) else 1.0
     floor_c = setpoint_c - chamber.control.heat_cool_gap_k * wider
@@ -140,6 +142,7 @@ def _warmed(
         ambient_c=ambient_c,
         dt_s=dt_s,
         now=now,
+        sampled_s=air.sampled_s,
         stand_in=UNTUNED_CABINET,
     )
 

@@ -134,6 +134,7 @@ def _air(layout: Layout, sensors: tuple[SensorState, ...]) -> Air:
         _good(sensors, layout.ambient),
         _good(sensors, layout.ambient_humidity),
         layout.door is not None and sensors[layout.door].value == 1.0,
+        None if layout.air is None else sensors[layout.air].sampled_s,
     )
 
 

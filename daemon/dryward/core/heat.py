@@ -6,6 +6,9 @@ Theory of operation. Three phases:
 - **fall**: no power, the mirror image, after the setpoint was lowered.
 - **hold**: cycles of about ``cycle_s``. Each begins with its on-part. At the end of a cycle the *mean* error of that
   cycle moves the share by a PI law: a whole cycle's mean holds neither the ripple of the relay nor much of the noise.
+  Air that is far too hot ends it at once, in the middle of a cycle.
+
+After a rest (door, missing readings) what was given before it and is not yet seen counts as if it had arrived.
 
 The PI figures are the SIMC rules on the plant, with the delay that the cycle itself adds. After the change to holding
 the share first stands still until its effect shows; two cycles then tell by their drift what the load really needs.
@@ -35,7 +38,8 @@ from dryward.core.switch import allowed
 
 SURE = 1.3  # full power is worth it when the error is this many times what the delay would hide
 LEAST_NEED, MOST_NEED = 0.6, 1.8  # times what the plant's figures say: beyond that it is the noise of the reading
-OVERSHOT_K = 3.0  # so far above, the first guess of the duty was wrong
+OVERSHOT_K = 3.0  # so far above, waiting for the end of a cycle would be too long
+CREST = 0.75  # share of a cycle's swing that may stand above the setpoint
 MOST_SEEN = 0.2  # change of duty that two cycles in a noisy reading can prove
 SMALLEST_K = 2.0  # and never for less than this
 TREND_S = 1000.0  # a step of the trim that is repeated for so long becomes its trend
@@ -49,18 +53,22 @@ COMING_HOME = 3.0  # closed-loop times for which an error is being worked off, a
 
 def heat(
     chamber: Chamber, s: HeatState, *, setpoint_c: float, rate_k_per_s: float, air_c: float, ambient_c: float, dt_s: float, now: float,
-    stand_in: Plant = UNTUNED,
+    sampled_s: float | None = None, stand_in: Plant = UNTUNED,
 ) -> HeatState:  # fmt: skip
     """Advance the heat loop by one tick and return its new state; ``on`` says whether heat is wanted.
 
-    ``rate_k_per_s`` is how fast the setpoint is being ramped now; ``stand_in`` serves before tuning.
+    ``rate_k_per_s`` is how fast the setpoint is being ramped now; ``sampled_s`` is when the air was read, None: now;
+    ``stand_in`` serves before tuning.
     """
     learned = s.learned
     plant = chamber.control.plant or learned.seen or stand_in
-    trace = followed(s.trace, air_c, dt_s)
+    trace = followed(s.trace, air_c, dt_s, sampled_s)
     # A reading follows a ramp one delay late: it is asked for where the setpoint was then.
     aim_c = setpoint_c - rate_k_per_s * (plant.dead_time_s + plant.lag_s)
     if s.phase == "hold":
+        over_k = trace.level_c - aim_c
+        if over_k > OVERSHOT_K and over_k > CREST * _swing_k(chamber, learned.seen or plant):
+            return _all(chamber, s, _humbled(learned, trace, plant, setpoint_c - ambient_c, now), trace, False, now)
         cycle = s.cycle
         age_s = now - cycle.from_s
         error_k = aim_c - air_c
@@ -86,23 +94,19 @@ def heat(
         return _choose(chamber, s, learned, trace, plant, cycle.error_ks / cycle.over_s, duty, owed_s, now)
     if s.phase == "rise":
         return _rise(
-            chamber,
-            s,
-            trace,
-            plant,
-            aim_c=aim_c,
-            setpoint_c=setpoint_c,
-            ambient_c=ambient_c,
-            holds=share(base + learned.trim),
-            now=now,
-        )
+            chamber, s, trace, plant, aim_c=aim_c, setpoint_c=setpoint_c, ambient_c=ambient_c,
+            holds=share(base + learned.trim), now=now,
+        )  # fmt: skip
     kc, _ = loop_figures(chamber.control, plant)
-    duty = share(base + learned.trim + (kc * (aim_c - trace.level_c) if s.phase == "off" else 0.0))
+    error_k = aim_c - trace.level_c
+    if s.phase == "off":  # what was given before the rest is still under way, and counts as if it were there
+        error_k -= s.before * plant.gain_k / plant.time_constant_s * max(plant.delay_s - (now - s.switched_s), 0.0)
+    duty = share(base + learned.trim + (kc * error_k if s.phase == "off" else 0.0))
     if s.phase == "fall" and trace.level_c > max(aim_c, aim_c - trace.slope_k_per_s * plant.delay_s):
         return _all(chamber, s, learned, trace, False, now)
     if s.phase == "fall":
         return _hold(chamber, s, _waiting(learned, plant.delay_s, now), trace, duty, 0.0, now)
-    chosen = _choose(chamber, s, learned, trace, plant, aim_c - trace.level_c, duty, 0.0, now)
+    chosen = _choose(chamber, s, learned, trace, plant, error_k, duty, 0.0, now)
     # What was given before the rest may still be under way.
     return replace(chosen, learned=_waiting(learned, plant.delay_s, now)) if chosen.phase == "hold" else chosen
 
@@ -112,7 +116,8 @@ def rest(s: HeatState, *, now: float) -> HeatState:
     if s.phase == "off" and not s.on:
         return s
     learned = replace(s.learned, answer=disturbed(s.learned.answer))
-    return HeatState(learned=learned, switched_s=now if s.on else s.switched_s)
+    before = 1.0 if s.phase == "rise" else s.duty
+    return HeatState(learned=learned, switched_s=now if s.on else s.switched_s, before=before)
 
 
 def halted(s: HeatState, *, now: float) -> HeatState:
@@ -162,12 +167,8 @@ def _choose(
     now: float,
 ) -> HeatState:
     """Begin the next cycle, or leave holding where the error is so large that only full or no power makes sense."""
-    if now < learned.quiet_until_s and error_k > -OVERSHOT_K:
-        return _hold(chamber, s, learned, trace, duty, owed_s, now)
     if now < learned.quiet_until_s:
-        # Far too much: wait no longer, and give less by what still rises.
-        less = max(trace.slope_k_per_s, 0.0) * plant.time_constant_s / plant.gain_k
-        return _all(chamber, s, replace(learned, trim=learned.trim - less), trace, False, now)
+        return _hold(chamber, s, learned, trace, duty, owed_s, now)
     reach_k = SURE * plant.gain_k / plant.time_constant_s * (plant.delay_s + 0.5 * chamber.control.cycle_s)
     if error_k > COLD_K:
         # So long a rise says more about today's load than what was learned of the last one.
@@ -177,6 +178,23 @@ def _choose(
     if error_k < -max(SMALLEST_K, duty * reach_k):
         return _all(chamber, s, learned, trace, False, now)
     return _hold(chamber, s, learned, trace, duty, owed_s, now)
+
+
+def _humbled(learned: Learned, trace: Trace, plant: Plant, above_k: float, now: float) -> Learned:
+    """Return what is known after far too much: the share is taken less by what still rises.
+
+    What still rises soon after a rise may be that rise, and then says nothing against a share that was seen to hold.
+    """
+    if learned.known and now < learned.quiet_until_s:
+        return learned
+    base = above_k / plant.gain_k
+    less = min(max(trace.slope_k_per_s, 0.0) * plant.time_constant_s / plant.gain_k, MOST_SEEN)
+    return replace(learned, trim=max(learned.trim - less, min(learned.trim, LEAST_NEED * base - base)))
+
+
+def _swing_k(chamber: Chamber, plant: Plant) -> float:
+    """Return the most that one cycle of the relay moves the air."""
+    return 0.25 * plant.gain_k * chamber.control.cycle_s / plant.time_constant_s
 
 
 def _all(chamber: Chamber, s: HeatState, learned: Learned, trace: Trace, on: bool, now: float) -> HeatState:

@@ -69,8 +69,9 @@ def look_ahead(
         # The smoothing has not caught up with so fast a chamber yet: take the chord, bent as a time constant bends it.
         slope = max(slope, (trace.level_c - climb.from_c) / age_s * (1.0 - 0.5 * age_s / tau_s))
     elif not cold:
-        # Much of a short rise is still under way unseen.
-        slope = max(slope, (1.0 - holds) * plant.gain_k / tau_s)
+        # Much of a short rise is still under way unseen; a load that is drier than it was takes less of it.
+        takes = min(holds, (aim_c - ambient_c) / plant.gain_k)
+        slope = max(slope, (1.0 - takes) * plant.gain_k / tau_s)
     there = slope - error_k / tau_s
     need = share(1.0 - there / full) if cold else holds
     # The first duty is a guess: be a little early rather than late, by what a small mistake does until it is seen.

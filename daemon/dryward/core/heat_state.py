@@ -18,6 +18,7 @@ UNTUNED_CABINET = Plant(gain_k=40.0, time_constant_s=2400.0, dead_time_s=90.0)
 
 # Level and slope are smoothed over about so much rise, within these times: a fast chamber leaves no time for more.
 FOLLOW_K, FOLLOW_LEAST_S, FOLLOW_MOST_S = 3.0, 6.0, 20.0
+SURPRISED_S = 8.0  # a reading this far off, in these seconds, counts as a slope: the air has turned
 
 STRAIN_S = 1800.0  # full power for longer than this, and three times what it should take, is no warming up
 LOOK_S = 30.0  # shortest time over which a mean error is taken
@@ -29,6 +30,7 @@ class Trace:
 
     level_c: float
     slope_k_per_s: float
+    sampled_s: float | None = None  # the newest sample in it
 
 
 @frozen
@@ -95,6 +97,7 @@ class HeatState:
     duty: float = 0.0
     on: bool = False
     switched_s: float = -1e9
+    before: float = 0.0  # off: the share that was given until then
 
 
 NO_HEAT = HeatState()
@@ -116,23 +119,29 @@ def loop_figures(control: Control, plant: Plant, *, brisk: bool = False) -> tupl
     return simc(gain_k=plant.gain_k, time_constant_s=plant.time_constant_s, delay_s=delay_s, closed_s=closed_s)
 
 
-def follow_s(slope_k_per_s: float) -> float:
-    """Return the smoothing time of level and slope."""
-    moves = abs(slope_k_per_s)
+def follow_s(slope_k_per_s: float, off_k: float = 0.0) -> float:
+    """Return the smoothing time of level and slope; a reading far off what was foreseen asks for a short one."""
+    moves = max(abs(slope_k_per_s), abs(off_k) / SURPRISED_S)
     if moves * FOLLOW_MOST_S < FOLLOW_K:
         return FOLLOW_MOST_S
     return max(FOLLOW_LEAST_S, FOLLOW_K / moves)
 
 
-def followed(trace: Trace | None, air_c: float, dt_s: float) -> Trace:
-    """Follow level and slope without lagging behind a straight rise (critically damped alpha-beta filter)."""
+def followed(trace: Trace | None, air_c: float, dt_s: float, sampled_s: float | None = None) -> Trace:
+    """Follow level and slope without lagging behind a straight rise (critically damped alpha-beta filter).
+
+    A value sampled no later than the one before moves nothing: the level goes on by its slope. None: sampled now.
+    """
     if trace is None:
-        return Trace(air_c, 0.0)
+        return Trace(air_c, 0.0, sampled_s)
     slope = trace.slope_k_per_s
-    move = dt_s / (follow_s(slope) + dt_s)
     ahead_c = trace.level_c + slope * dt_s
+    gap_s = dt_s if sampled_s is None or trace.sampled_s is None else sampled_s - trace.sampled_s
+    if gap_s <= 0.0:
+        return Trace(ahead_c, slope, trace.sampled_s)
     off_k = air_c - ahead_c
-    return Trace(ahead_c + move * (2.0 - move) * off_k, slope + move * move * off_k / dt_s)
+    move = gap_s / (follow_s(slope, off_k) + gap_s)
+    return Trace(ahead_c + move * (2.0 - move) * off_k, slope + move * move * off_k / gap_s, sampled_s)
 
 
 def share(x: float) -> float:

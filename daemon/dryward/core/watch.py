@@ -171,8 +171,11 @@ def follow(watch: Watch, limits: Limits, plant: Plant | None, seen: Seen, *, dt_
 
 
 def blind(watch: Watch, *, heater_on: bool, fan_on: bool, now: float) -> Watch:
-    """Return the watch after a tick without a good reading: where the air is has to be found anew."""
-    off = _forgotten(_turned_off(watch.off, heater_on=heater_on, fan_on=fan_on, now=now))
+    """Return the watch after a tick without a good reading: where the air is has to be found anew.
+
+    The level that it must not rise above stands: the air may have fallen meanwhile and come back.
+    """
+    off = _turned_off(watch.off, heater_on=heater_on, fan_on=fan_on, now=now)
     return Watch(budget=watch.budget, off=off, band=watch.band, quiet_until_s=watch.quiet_until_s)
 
 
