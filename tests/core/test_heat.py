@@ -189,6 +189,49 @@ def test_power_that_no_longer_suffices_is_named() -> None:
     assert run.state.learned.answer.verdict == "power-short"
 
 
+def test_far_too_hot_ends_a_cycle_in_its_middle() -> None:
+    """Whatever threw the air up, no cycle goes on giving heat into it; a share that holds is taken less by what rises."""
+    figures = REFERENCE[2]
+    run = rig(figures).hold(TARGET_C, 1.0)
+    assert run.state.phase == "hold"
+    trim = run.state.learned.trim
+    while not run.state.on:
+        run.hold(TARGET_C, 1 / 3600)
+    run.box.air_c = run.box.sensor_c = TARGET_C + 6.0
+    run.hold(TARGET_C, 15 / 3600)
+    assert run.state.phase == "fall"
+    assert not run.state.on
+    run.hold(TARGET_C, 0.1)
+    assert run.state.learned.trim > trim - 0.2
+    run.hold(TARGET_C, 1.4)
+    assert rms(run.late(0.5)) <= 0.6
+
+
+def test_mains_that_jump_up_are_followed_without_a_swing_that_stays() -> None:
+    """The heater suddenly gives 44 % more, as mains 20 % high make it: two hours on the air holds as before."""
+    figures = REFERENCE[2]
+    run = rig(figures).hold(TARGET_C, 1.0)
+    run.box.figures = figures.changed(gain=1.44)
+    run.hold(TARGET_C, 2.0)
+    assert max(run.shown[3600:]) - TARGET_C < 6.0
+    assert swing(run.late(0.5)) < 3.5
+
+
+def test_heat_given_before_a_rest_counts_as_if_it_had_arrived() -> None:
+    """A reading that fails for a moment in a steep rise: what is under way must not be given a second time."""
+    figures = REFERENCE[2]
+    run = rig(figures)
+    while run.box.sensor_c < TARGET_C - 22.0:
+        run.hold(TARGET_C, 1 / 3600)
+    assert run.state.phase == "rise"
+    run.pause(2 / 60)
+    assert run.state.before == 1.0
+    run.hold(TARGET_C, 1 / 3600)
+    assert run.state.phase == "hold"
+    run.hold(TARGET_C, 1.0)
+    assert max(run.shown) - TARGET_C < 4.0
+
+
 def test_a_resting_loop_asks_for_nothing_and_stays_itself() -> None:
     assert rest(NO_HEAT, now=5.0) is NO_HEAT
 

@@ -54,6 +54,32 @@ def test_noise_of_a_tenth_hardly_reaches_the_slope() -> None:
     assert (sum(s * s for s in late) / len(late)) ** 0.5 < 0.002
 
 
+def test_air_that_turns_is_followed_within_seconds() -> None:
+    """It fell with the door open and now rises at half a kelvin a second; smoothed evenly it would seem to fall still."""
+    trace = None
+    for tick in range(60):
+        trace = followed(trace, 70.0 - 0.3 * tick, 1.0)
+    for tick in range(20):
+        trace = followed(trace, 52.0 + 0.5 * tick, 1.0)
+    assert trace is not None
+    assert trace.level_c == pytest.approx(61.5, abs=2.0)
+    assert trace.slope_k_per_s > 0.15
+
+
+def test_a_value_that_only_stands_is_no_sample() -> None:
+    """Reads that fail leave the last value standing; the air goes on rising meanwhile."""
+    trace = None
+    for tick in range(300):
+        sampled_s = 3 * (tick // 3)
+        trace = followed(trace, 20.0 + 0.05 * sampled_s, 1.0, float(sampled_s))
+    assert trace is not None
+    assert trace.level_c == pytest.approx(20.0 + 0.05 * 299, abs=0.02)
+    assert trace.slope_k_per_s == pytest.approx(0.05, rel=0.01)
+    kept = followed(trace, 99.0, 1.0, trace.sampled_s)
+    assert kept.level_c == pytest.approx(trace.level_c + trace.slope_k_per_s)
+    assert kept.slope_k_per_s == trace.slope_k_per_s
+
+
 @given(st.floats(allow_nan=False))
 def test_a_share_stays_within_its_ends(x: float) -> None:
     assert 0.0 <= share(x) <= 1.0
