@@ -13,6 +13,7 @@ from typing import Any
 
 from dryward.core.commands import Reply
 from dryward.core.inputs import Ask, Notice, Request
+from dryward.core.program import Piece
 from dryward.doors.mqtt.door import Mqtt
 from dryward.doors.mqtt.session import LANE
 from dryward.doors.socket_door import SocketDoor
@@ -25,11 +26,19 @@ from tests.core.bench_chamber import Bench, chamber
 
 
 class House:
-    """``requests`` are those that reached the engine. The socket's own judgement stands behind the broker's door."""
+    """``requests`` are those that reached the engine. The socket's own judgement stands behind the broker's door.
 
-    def __init__(self, folder: Path, settings: MqttSettings, *, name: str = "shed", bench: Bench | None = None) -> None:
+    ``run``: pieces of a run at 40 degC that has begun before the door opens (none named: the bench's own), so that
+    nothing else is ever told.
+    """
+
+    def __init__(
+        self, folder: Path, settings: MqttSettings, *, name: str = "shed", run: tuple[Piece, ...] | None = None
+    ) -> None:
         folder.mkdir(parents=True, exist_ok=True)
-        self.bench = bench or Bench.of(replace(chamber(), name=name))
+        self.bench = Bench.of(replace(chamber(), name=name))
+        if run is not None:
+            self.bench.begin(*run, air_c=40.0)
         self.notices: list[Notice] = []
         self.requests: list[Request] = []
         self.turn_s: list[float] = []

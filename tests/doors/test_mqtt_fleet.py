@@ -28,8 +28,7 @@ def served(tmp_path: Path) -> Iterator[Broker]:
 
 
 def begun(stack: ExitStack, folder: Path, served: Broker, name: str) -> House:
-    made: House = stack.enter_context(house(folder / name, plain(served.port), name=name))
-    made.bench.begin(piece("a"), air_c=40.0)
+    made: House = stack.enter_context(house(folder / name, plain(served.port), name=name, run=(piece("a"),)))
     made.turn(40.0)
     return made
 

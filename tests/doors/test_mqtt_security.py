@@ -55,9 +55,8 @@ def test_the_owner_looks_and_stops_a_display_only_looks(served: Broker, keys: Ke
     with (
         person(served, keys, "display") as display,
         person(served, keys, "phone") as phone,
-        house(tmp_path / "h", settings(served, keys, tmp_path, "shed")) as shed,
+        house(tmp_path / "h", settings(served, keys, tmp_path, "shed"), run=()) as shed,
     ):
-        shed.bench.begin(air_c=40.0)
         shed.turn(40.0)
         until(lambda: display.state.get("homie/5/shed/$state") == "ready", within_s=10.0, what="the display sees it")
         shed.say("something happened")

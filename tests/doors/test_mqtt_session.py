@@ -80,8 +80,8 @@ def scene(
     monkeypatch.setattr(session, "LEFTOVER_S", 0.2)
     with ExitStack() as stack:
         heard = stack.enter_context(listener(served.port))
-        chamber = stack.enter_context(house(tmp_path / "house", plain(served.port, version=request.param)))
-        chamber.bench.begin(piece("a"), piece("b"), air_c=40.0)
+        settings = plain(served.port, version=request.param)
+        chamber = stack.enter_context(house(tmp_path / "house", settings, run=(piece("a"), piece("b"))))
         chamber.turn(40.0)
         made = Scene(served, heard, chamber, stack)
         made.ready()
@@ -257,8 +257,8 @@ def test_a_retained_request_does_nothing_however_often_the_chamber_comes_back(se
         try:
             for version in ("5", "3.1.1", "5"):
                 before = len(heard.heard)
-                with house(tmp_path / f"h{version}{len(heard.heard)}", plain(served.port, version=version)) as chamber:
-                    chamber.bench.begin(air_c=40.0)
+                settings = plain(served.port, version=version)
+                with house(tmp_path / f"h{version}{len(heard.heard)}", settings, run=()) as chamber:
                     chamber.turn(40.0)
                     until(
                         lambda: any(n.kind == "request-refused" for n in chamber.notices), within_s=5.0, what="refused"
