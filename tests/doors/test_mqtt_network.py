@@ -114,14 +114,16 @@ def test_a_line_that_is_cut_again_and_again(scene: Scene) -> None:
     scene.heal(monotonic())
 
 
-def test_a_long_outage_with_many_events(scene: Scene) -> None:
-    """As many as two days bring at a bad time; the outbox is what they wait in."""
+def test_an_outage_of_two_days_with_an_event_a_minute(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The wall clock and the events are those of 48 hours; the outbox is what they wait in."""
     before = len(scene.listener.heard)
     scene.line.mode = "refuse"
     scene.line.cut()
     scene.lost(before)
-    for _ in range(1500):
+    for _ in range(48 * 60):
         scene.house.count()
+    for module in (outbox_module, session_module):
+        monkeypatch.setattr(module, "time", lambda: time() + 48 * 3600.0)
     scene.line.mode = "pass"
     scene.heal(monotonic())
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import random
 import threading
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
@@ -30,11 +29,11 @@ from dryward.service.serve import Daemon
 from dryward.settings import read_settings
 from tests.core.bench_chamber import Bench
 from tests.doors.mqtt_keys import secret
-from tests.doors.mqtt_stand import Broker, Listener, broker, free_port, listener, needs_broker
+from tests.doors.mqtt_stand import Broker, Listener, broker, listener, needs_broker
 from tests.doors.phone import Phone, phone
 from tests.doors.test_mqtt_asks import near
 from tests.doors.test_mqtt_session import request
-from tests.faults_live.stand import Stand, until, write_chamber
+from tests.faults_live.stand import until
 from tests.record.scene import session
 from tests.service.conftest import write_twin
 
@@ -241,53 +240,6 @@ def test_with_the_owners_word_a_run_can_be_started_from_afar_by_the_rules_of_the
         until(lambda: scene.daemon._loop.view.state.run.phase == "running", within_s=10.0, what="it runs")
 
 
-@needs_broker
-def test_killed_at_random_moments_trip_and_weighings_still_arrive(tmp_path: Path) -> None:
-    """The telephone is dead and the broker away until after the last kill; then both get what happened, in order."""
-    chance = random.Random(11)
-    broker_port, phone_port = free_port(), free_port()
-    with phone(phone_port) as rings:
-        write_chamber(tmp_path, extra=tables(broker_port, tmp_path, rings))
-    pause = threading.Event()
-    with Stand(tmp_path) as stand:
-        for kill in range(2):
-            (tmp_path / "run" / "twin-dryer.starts.json").unlink(
-                missing_ok=True
-            )  # the crash-loop rule has its own test
-            service = stand.start_ready()
-            if kill == 0:
-                stand.begin()
-                stand.trip(service)
-            stand.wanted("weigh", piece="loin", weight_g=899.0 - kill, who="Ines")
-            pause.wait(chance.random() * 0.3)
-            service.process.kill()
-            service.process.wait()
-        with ExitStack() as stack:
-            rings = stack.enter_context(phone(phone_port))
-            served = Broker(tmp_path / "broker", port=broker_port)
-            stack.callback(served.stop)
-            heard = stack.enter_context(listener(broker_port))
-            (tmp_path / "run" / "twin-dryer.starts.json").unlink(missing_ok=True)
-            stand.start_ready()
-
-            def told(kind: str) -> list[str]:
-                events = [json.loads(p) for p in heard.payloads("events/event")]
-                return list(dict.fromkeys(e["text"] for e in events if e["kind"] == kind))
-
-            until(
-                lambda: len(told("asked-weigh")) == 2,
-                within_s=20.0,
-                what="both weighings, each acknowledged before a kill",
-            )
-            assert [text.split(" weighs ")[1][:5] for text in told("asked-weigh")] == ["899 g", "898 g"]
-            assert any("holds the switches died" in text for text in told("trip"))
-            until(
-                lambda: any(m["title"] == "twin-dryer: TRIP" for m in rings.got),
-                within_s=20.0,
-                what="the trip on the telephone",
-            )
-
-
 def test_what_was_recorded_and_never_reached_the_outbox_is_told_after_a_power_cut(tmp_path: Path) -> None:
     path = write_twin(tmp_path)
     path.write_text(path.read_text() + '\n[mqtt]\nhost = "127.0.0.1"\nport = 1\ntls = false\n')
@@ -302,13 +254,51 @@ def test_what_was_recorded_and_never_reached_the_outbox_is_told_after_a_power_cu
     writer.close()
     bench = Bench.of()
     view = View(9, bench.state, Stamp(utc_s=time()), frozenset())
-    made = open_outward(read_settings(path), view=lambda: view, status=dict, glance=dict, answer=dict, tell=print)
+    said = [(tick, time(), Event(kind="trip", severity="trip", text=f"said at {tick}")) for tick in (2, 4, 5)]
+    made = open_outward(
+        read_settings(path), view=lambda: view, status=dict, glance=dict, answer=dict, tell=print, said=said
+    )
     assert made is not None
     made.close()
     again = Outbox(tmp_path / "record.outbox.db", [BROKER])
     texts = [json.loads(x.draft.body).get("text") for x in again.take(BROKER, most=99)]
     again.close()
-    assert texts == [None, "at 4"]  # the one of three days ago is history
+    assert texts == [None, "at 4", "said at 5"]  # the one of three days ago is history
+
+
+def test_a_death_before_the_first_commit_after_the_copy_of_the_state_loses_no_event(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Record and outbox are written by threads, moments after the copy: here they get nothing any more, as at a kill."""
+    path = write_twin(tmp_path)
+    path.write_text(path.read_text() + '\n[mqtt]\nhost = "127.0.0.1"\nport = 1\ntls = false\n')
+    daemon = Daemon(read_settings(path), speed=20.0)
+    thread = threading.Thread(target=daemon.turn_until_stopped, name="daemon")
+    thread.start()
+    try:
+        for number, ask in enumerate(
+            (Load(pieces=(Piece(name="a", green_g=900.0),)), Start(program=LONG, run_id="r1"))
+        ):
+            pending = daemon._post(Request(request_id=f"b{number}", ask=ask, who="Ines"))
+            assert pending.done.wait(10.0)
+            tick = daemon._loop.view.tick
+            until(lambda: daemon._loop.view.tick > tick + 2, within_s=10.0, what="a turn more")  # noqa: B023
+            monkeypatch.setattr(daemon._writer, "put", lambda *_, **__: None)
+            monkeypatch.setattr(daemon._outward, "after_turn", lambda events: None)
+    finally:
+        daemon.stop()
+        thread.join(20.0)
+    again = Daemon(read_settings(path), speed=20.0)
+    try:
+        assert again._outward is not None
+        assert again._outward._outbox.flush()
+        letters = again._outward._outbox.take(BROKER, most=99)
+    finally:
+        again.stop()
+        again.turn_until_stopped()
+    told = [json.loads(letter.draft.body)["kind"] for letter in letters]
+    assert told.index("asked-load") < told.index("asked-start")
+    assert len(told) == len(set(told))
 
 
 def test_a_chamber_that_names_nothing_opens_nothing(tmp_path: Path) -> None:

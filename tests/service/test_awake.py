@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dryward.core.alarms import tripped
-from dryward.core.commands import Commands
+from dryward.core.commands import Commands, Event
 from dryward.core.inputs import NOTHING, Notice
 from dryward.core.state import State
 from dryward.record.checkpoint import from_json, to_json
@@ -311,6 +311,35 @@ def test_a_copy_says_what_was_written(tmp_path: Path) -> None:
     found = copy(tmp_path, bench).read()
     assert [c.tick for c in found] == [bench.tick]
     assert from_json(State, found[0].state) == bench.state
+
+
+def test_what_was_said_stays_in_the_copy_for_a_minute_and_over_another_death(tmp_path: Path) -> None:
+    said = Event(kind="trip", subject="air", severity="trip", text="hot", meaning="m", advice="a", value=91.5)
+    bench = running()
+    made = StateCopy(tmp_path / "c.state")
+    made.write(7, stamp(), bench.state, (said,))
+    made.write(8, stamp(), bench.state)
+    for tick in (9, 10):  # a life that ends with its first tick, and another
+        made = StateCopy(tmp_path / "c.state")
+        made.read()
+        assert [(tick, event) for tick, _, event in made.said] == [(7, said)]
+        made.write(tick, stamp(), bench.state)
+    for tick in range(11, 11 + module.SAID_WRITES):
+        made.write(tick, stamp(), bench.state)
+    made = StateCopy(tmp_path / "c.state")
+    made.read()
+    assert made.said == ()
+
+
+def test_what_is_said_in_the_copy_is_bounded(tmp_path: Path) -> None:
+    bench = running()
+    made = StateCopy(tmp_path / "c.state")
+    for tick in range(module.SAID_MOST):
+        made.write(tick, stamp(), bench.state, [Event(kind="x", severity="log", text=f"{tick}-{n}") for n in "ab"])
+    made = StateCopy(tmp_path / "c.state")
+    made.read()
+    assert len(made.said) == module.SAID_MOST
+    assert made.said[-1][2].text == f"{module.SAID_MOST - 1}-b"
 
 
 @settings(max_examples=150)

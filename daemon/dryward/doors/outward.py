@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from time import time
 from typing import TYPE_CHECKING, Any, Protocol
@@ -50,7 +50,8 @@ class Outward:
     """Broker and alerts of one chamber, as far as its file names them.
 
     ``view`` is the loop's newest, ``status`` makes a snapshot, ``glance`` the part of it that changes every second, ``answer``
-    is the socket's judgement of a request, ``tell`` hands the loop a notice, ``due`` returns the next opening that is planned.
+    is the socket's judgement of a request, ``tell`` hands the loop a notice, ``due`` returns the next opening that is planned,
+    ``said`` is what the last life's ticks said at its end (tick, UTC s, event), told or not.
     """
 
     def __init__(
@@ -63,6 +64,7 @@ class Outward:
         answer: Callable[[bytes, str, str], dict[str, Any]],
         tell: Callable[[Notice], None],
         due: Callable[[], Opening | None] = lambda: None,
+        said: Sequence[tuple[int, float, Event]] = (),
     ) -> None:
         self._chamber = settings.chamber.name
         self._view = view
@@ -101,7 +103,7 @@ class Outward:
                 tell=tell,
                 check=lambda ask: unsuitable(ask, settings),
             )
-        self._take_up_missed(record)
+        self._take_up_missed(record, said)
 
     def start(self) -> None:
         """Begin to send. Returns at once, whatever the network does."""
@@ -168,14 +170,16 @@ class Outward:
             ensure_ascii=False,
         )
 
-    def _take_up_missed(self, record: Path) -> None:
-        """Tell what was decided and recorded just before the power went, and never reached the outbox."""
+    def _take_up_missed(self, record: Path, said: Sequence[tuple[int, float, Event]]) -> None:
+        """Tell what was decided just before the end, and never reached the outbox: the record's, then what only ``said`` has."""
         last = self._outbox.last_tick
         if last is None:
             return
         state = self._view().state
-        for tick, utc, event in missed_events(record, last):
-            utc_s = utc_seconds(utc)
+        missed = [(tick, utc_seconds(utc), event) for tick, utc, event in missed_events(record, last)]
+        recorded = max((tick for tick, *_ in missed), default=last)
+        missed += [(tick, utc_s, event) for tick, utc_s, event in said if tick > recorded]
+        for tick, utc_s, event in missed:
             if time() - utc_s < OLDEST_S:
                 self._put((event,), tick, utc_s=utc_s, now=state.now, run_id=state.run.run_id)
 

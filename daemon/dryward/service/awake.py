@@ -10,12 +10,13 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from time import time
 from zlib import crc32
 
+from dryward.core.commands import Event
 from dryward.core.faults import FAULTS
 from dryward.core.inputs import Notice
 from dryward.core.layout import Layout
@@ -30,6 +31,8 @@ from dryward.service.clock import boot_id, boottime_s, synchronised
 CRASH_STARTS = 3
 CRASH_WINDOW_S = 600.0
 UNKNOWN_S = -1.0
+SAID_WRITES = 60  # copies, one a tick; by then what was said is in record and outbox, or both their disks have failed
+SAID_MOST = 50  # events: some 20 kB
 LEARN_S = 600.0  # a clock that is not set so long after waking is not waited for
 
 
@@ -112,6 +115,10 @@ def _unsure(checkpoint: Checkpoint, state: State, *, whole: bool) -> Unsure | No
 class StateCopy:
     """The newest state in two files that are overwritten in turn, each with its checksum.
 
+    With it, for a minute, what the ticks have said: a process killed between this copy and the first commit of record
+    and outbox would otherwise go on past events that nobody was ever told. ``said`` is what the last life left here:
+    tick, UTC s, event.
+
     Whatever moment the process is killed at, one of the two is whole. Overwriting in place needs no room on a full disk
     and, unlike renaming, forces nothing out to a card. Not synced: it need not survive a power cut, the record does.
     """
@@ -120,9 +127,15 @@ class StateCopy:
         self._paths = [path.with_name(f"{path.name}.{slot}") for slot in (0, 1)]
         self._next = 0
         self._boot_id = boot_id()
+        self._events: list[tuple[int, float, str]] = []
+        self._writes_left = 0
+        self.said: tuple[tuple[int, float, Event], ...] = ()
 
-    def write(self, tick: int, stamp: Stamp, state: State) -> None:
-        """Write the state of ``tick``. A failure is nobody's matter here: the record is the other half."""
+    def write(self, tick: int, stamp: Stamp, state: State, events: Sequence[Event] = ()) -> None:
+        """Write the state of ``tick`` and what it said. A failure is nobody's matter here: the record is the other half."""
+        self._writes_left = SAID_WRITES if events else self._writes_left - 1
+        kept = self._events if self._writes_left > 0 else []
+        self._events = [*kept, *((tick, stamp.utc_s, to_json(event)) for event in events)][-SAID_MOST:]
         told = {
             "tick": tick,
             "boot_id": self._boot_id,
@@ -130,6 +143,7 @@ class StateCopy:
             "utc_s": stamp.utc_s,
             "synchronised": stamp.synchronised,
             "state": to_json(state),
+            "said": self._events,
         }
         body = json.dumps(told).encode()
         with contextlib.suppress(OSError):
@@ -139,9 +153,14 @@ class StateCopy:
     def read(self) -> list[Checkpoint]:
         """Return what whole copies there are, and leave the newest alone at the next ``write``."""
         found = [_copied(path) for path in self._paths]
-        ticks = [-1 if c is None else c.tick for c in found]
+        ticks = [-1 if c is None else c[0].tick for c in found]
         self._next = ticks.index(min(ticks))
-        return [c for c in found if c is not None]
+        whole = [c for c in found if c is not None]
+        if whole:
+            # Kept on: this life may be killed too before anybody was told.
+            self._events, self._writes_left = max(whole, key=lambda c: c[0].tick)[1], SAID_WRITES
+            self.said = tuple(_events(self._events))
+        return [checkpoint for checkpoint, _ in whole]
 
 
 def _overwrite(path: Path, whole: bytes) -> None:
@@ -153,12 +172,22 @@ def _overwrite(path: Path, whole: bytes) -> None:
         os.close(fd)
 
 
-def _copied(path: Path) -> Checkpoint | None:
+def _copied(path: Path) -> tuple[Checkpoint, list[tuple[int, float, str]]] | None:
     try:
         head, _, body = path.read_bytes().partition(b"\n")
-        return Checkpoint(**json.loads(body)) if int(head, 16) == crc32(body) else None
-    except (OSError, ValueError, TypeError):
+        if int(head, 16) != crc32(body):
+            return None
+        told = json.loads(body)
+        said = [(int(tick), float(utc_s), str(event)) for tick, utc_s, event in told.pop("said", [])]
+        return Checkpoint(**told), said
+    except (OSError, ValueError, TypeError, AttributeError):
         return None
+
+
+def _events(said: Iterable[tuple[int, float, str]]) -> Iterable[tuple[int, float, Event]]:
+    for tick, utc_s, event in said:
+        with contextlib.suppress(ValueError):  # of another version of dryward
+            yield tick, utc_s, from_json(Event, event)
 
 
 def count_starts(path: Path) -> Notice | None:

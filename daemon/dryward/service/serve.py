@@ -134,6 +134,7 @@ class Daemon:
             answer=door.answer,
             tell=self._loop.tell,
             due=self._due,
+            said=self._copy.said,
         )
         if outward is not None:
             self._closing.callback(outward.close)
@@ -260,8 +261,8 @@ class Daemon:
 
     def _after_turn(self, tick: int, inputs: Inputs, commands: Commands, state: State) -> None:
         """What follows from a tick outside the engine: the copy of the state, the simulated rack, the scheduler."""
-        if commands.keep or state.run.phase in ACTIVE:
-            self._copy.write(tick, self._loop.view.stamp, state)
+        if commands.keep or commands.events or state.run.phase in ACTIVE:
+            self._copy.write(tick, self._loop.view.stamp, state, commands.events)
         if self._outward is not None:
             self._outward.after_turn(commands.events)
         accepted = {r.request_id for r in commands.replies if r.accepted}
