@@ -166,12 +166,33 @@ def test_a_run_held_after_an_outage_is_said_again_until_somebody_decides() -> No
     (first,) = [t for t in rules.heard(bench.last.events, NOON, bench.now) if t.event.kind == "held-after-outage"]
     assert "dryward resume" in first.event.advice
     bench.turns(2, 40.0)
-    assert [t.event.kind for t in looked(rules, bench, 10.0)] == ["held-after-outage"]
-    assert [t.reach for t in looked(rules, bench, 21.0)] == [{"people", "urgent"}]
+    told = [(minute, t) for minute in range(22) for t in looked(rules, bench, float(minute))]
+    assert {t.event.kind for _, t in told} == {"held-after-outage"}
+    assert [(minute, t.reach) for minute, t in told] == [
+        (10, {"people"}),
+        (15, {"urgent"}),
+        (20, {"people", "urgent"}),
+    ]  # and not with every look in between
     bench.ask(Resume(), 40.0)
     assert looked(rules, bench, 60.0) == []
     bench.ask(Hold(), 40.0)
     assert looked(rules, bench, 90.0) == []  # held by somebody is not held by an outage
+
+
+def test_after_a_restart_a_run_that_is_still_held_after_an_outage_is_said_again() -> None:
+    bench = Bench.of()
+    bench.begin(air_c=40.0)
+    bench.turn(40.0, notices=[Notice("restarted", 5 * 3600.0)])
+    bench.turns(2, 40.0)
+    fresh = Rules(AlertSettings(repeat_min=10.0, urgent_after_min=15.0))
+    told = [(minute, t) for minute in range(60, 82) for t in looked(fresh, bench, float(minute))]
+    assert [minute for minute, _ in told] == [70, 75, 80]
+    assert told[0][1].event.kind == "held-after-outage"
+    assert "dryward was started again while the run is held: power was out for 5.0 h" in with_again(told[0][1]).text
+    assert "dryward resume" in told[0][1].event.advice
+    bench.ask(Resume(), 40.0)
+    bench.ask(Hold(), 40.0)
+    assert [t for minute in (90, 120) for t in looked(Rules(AlertSettings()), bench, float(minute))] == []
 
 
 def test_a_piece_weighed_by_hand_is_asked_for_when_its_weight_is_old() -> None:

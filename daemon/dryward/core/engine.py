@@ -34,6 +34,8 @@ from dryward.core.weighing import PieceState, played, settle
 
 RAMP_BACK_K_PER_H = 60.0
 """How fast heat comes back after a hold or an outage, so that nothing overshoots on half-warm walls."""
+OUT_FOR = "power was out for "
+"""So begins why a run is held after an outage."""
 
 
 def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[State, Commands]:
@@ -219,19 +221,23 @@ def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: li
             run = replace(run, phase="restarting", why=f"back after an outage of {away_s / 60.0:.0f} min")
             continue
         known = f"{away_s / 3600.0:.1f} h" if away_s >= 0.0 else "a time that is not known (the clock was not set)"
-        run = replace(run, phase="holding", why=f"power was out for {known}")
-        events.append(
-            Event(
-                kind="held-after-outage",
-                subject=run.run_id,
-                severity="alarm",
-                text=f"Power or dryward was away for {known}. The run is held, the heat is off.",
-                meaning="The pieces have cooled; how long they lay between 60 and 4.4 degC is in doubt.",
-                advice="Measure a core temperature and look at the pieces. Then 'dryward resume' or 'dryward stop'. When in doubt, throw it away.",
-                value=away_s,
-            )
-        )
+        run = replace(run, phase="holding", why=f"{OUT_FOR}{known}")
+        text = f"Power or dryward was away for {known}. The run is held, the heat is off."
+        events.append(held_after_outage(run, text, away_s))
     return run
+
+
+def held_after_outage(run: Run, text: str, away_s: float | None = None) -> Event:
+    """Say that a run is held for an outage of ``away_s``, s, until somebody decides (F16)."""
+    return Event(
+        kind="held-after-outage",
+        subject=run.run_id,
+        severity="alarm",
+        text=text,
+        meaning="The pieces have cooled; how long they lay between 60 and 4.4 degC is in doubt.",
+        advice="Measure a core temperature and look at the pieces. Then 'dryward resume' or 'dryward stop'. When in doubt, throw it away.",
+        value=away_s,
+    )
 
 
 def _was_out(layout: Layout, run: Run, notices: tuple[Notice, ...]) -> tuple[Condition, ...]:
