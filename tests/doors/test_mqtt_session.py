@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 
 from dryward.core.inputs import Ack, Load, Notice, Reset, Stop
 from dryward.doors.mqtt import session
+from dryward.doors.mqtt.link import Message
 from dryward.doors.mqtt.payload import rebuild
 from tests.core.bench_chamber import piece
 from tests.doors.mqtt_house import House, house, plain
@@ -268,6 +270,16 @@ def test_a_retained_request_does_nothing_however_often_the_chamber_comes_back(se
             assert all("retained" in json.loads(p)["text"] for p in heard.payloads("request/answer"))
         finally:
             heard.send("homie/5/shed/request/stop/set", b"", retain=True)
+
+
+def test_retained_requests_without_end_fill_no_memory(tmp_path: Path) -> None:
+    link, desk, box = Mock(), Mock(seen=()), Mock()
+    made = session.Session(link, base="homie/5/shed", refresh_s=60.0, outbox=box, rights=frozenset(), desk=desk)
+    for number in range(3 * session.MOST_ANSWERED):
+        for _ in range(2):
+            made._hear(Message("homie/5/shed/request/stop/set", str(number).encode(), retained=True))
+        assert len(made._answered) <= session.MOST_ANSWERED
+    assert desk.turn_away.call_count == 3 * session.MOST_ANSWERED  # each once
 
 
 def test_letters_arrive_in_order_and_leave_the_box(scene: Scene) -> None:

@@ -28,6 +28,7 @@ LEFTOVER_S = 1.0  # after so long without one, no topic from an earlier life is 
 AGAIN_S = 1.0
 AT_ONCE = 50  # changes told in one go
 REFUSED_WAIT_S = 60.0
+MOST_ANSWERED = 100  # retained requests; there is one a verb, unless somebody writes them without end
 
 
 class Session:
@@ -202,6 +203,8 @@ class Session:
             digest = (verb, blake2b(message.payload).digest())
             if not message.payload or digest in self._answered:
                 return
+            if len(self._answered) >= MOST_ANSWERED:
+                self._answered.clear()
             self._answered.add(digest)
         outcome = judge(
             verb,
