@@ -28,7 +28,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from time import monotonic
 
-from tests.faults_live.stand import Service, Stand, gone, until, write_chamber
+from tests.faults_live.stand import Service, Stand, gone, until, waited_s, write_chamber
 
 DEATHS = ("TERM", "INT", "HUP", "ABRT", "KILL", "SEGV")
 BLOCKS = ("wait", "spin", "hold")
@@ -111,7 +111,7 @@ def _shoot(shot: Shot, stand: Stand, kind: str, chance: random.Random, place: Pl
     (stand.folder / "block").unlink(missing_ok=True)
     service = stand.start_ready(program=("-m", "tests.faults_live.blocker") if kind in BLOCKS else None)
     shot.ready_s = (
-        stand.ready_s(service) - service.began_s - _waited_s(service.process.pid) - _waited_s(service.keeper_pid)
+        stand.ready_s(service) - service.began_s - waited_s(service.process.pid) - waited_s(service.keeper_pid)
     )
     until(lambda: bool(stand.pings(service)), within_s=5.0, what="the first word to the watchdog")
     begun = stand.start_states()[-1]
@@ -139,14 +139,6 @@ def _shoot(shot: Shot, stand: Stand, kind: str, chance: random.Random, place: Pl
     if shot.ready_s > START_S:
         shot.wrong.append(f"ready after {shot.ready_s:.2f} s")
     return _count(begun, stand.pings(service))
-
-
-def _waited_s(pid: int) -> float:
-    """Return how long a process has waited for a processor, s: a busy machine is not this program's fault (proc(5), schedstat)."""
-    try:
-        return int(Path(f"/proc/{pid}/schedstat").read_text().split()[1]) / 1e9
-    except OSError:
-        return 0.0
 
 
 def _strike(stand: Stand, service: Service, kind: str) -> None:

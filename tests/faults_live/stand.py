@@ -279,6 +279,17 @@ def _is_keeper(pid: int) -> bool:
         return False
 
 
+def waited_s(pid: int) -> float:
+    """Return how long the first thread of a process (here the loop's) has waited for a processor that others had, s.
+
+    A busy machine is not this program's fault. proc(5), schedstat.
+    """
+    try:
+        return int(Path(f"/proc/{pid}/schedstat").read_text().split()[1]) / 1e9
+    except OSError:
+        return 0.0
+
+
 def gone(pid: int) -> bool:
     """Tell whether a process has ended (a zombie has)."""
     try:

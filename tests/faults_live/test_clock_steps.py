@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 import pytest
 
-from tests.faults_live.stand import PIECES, PROGRAM, Service, Stand, until, write_chamber
+from tests.faults_live.stand import PIECES, PROGRAM, Service, Stand, until, waited_s, write_chamber
 
 SPEED = 2  # half a second a tick: twice as many ticks to look at
 TICK_S = 1.0 / SPEED
@@ -147,7 +147,8 @@ def test_the_wall_clock_may_step_as_it_likes(
         print(f"\n{'':<9}{'ticks':>6}{'missed':>8}{'late p99 ms':>13}{'grown MB':>10}{'CPU %':>7}")
         for name, t, mb, cpu in zip(("stepped", "steady"), (seen, base), grown_mb, share, strict=True):
             print(f"{name:<9}{t.executed:>6}{t.missed:>8}{1000 * t.late_p99_s:>13.1f}{mb:>10.2f}{100 * cpu:>7.1f}")
-    assert seen.missed <= base.missed
+    others = int(waited_s(services[0].process.pid) / TICK_S)  # whole ticks for which it got no processor
+    assert seen.missed <= base.missed + others
     assert seen.late_p99_s <= 0.020 + base.late_p99_s
     assert grown_mb[0] <= 5.0
     assert share[0] <= 0.10 + 1.5 * share[1]  # a scheduler that counts a year of missed runs would take a whole core

@@ -17,6 +17,7 @@ import pytest
 
 from dryward_hardware.keeper.job import Job, write_job
 from dryward_hardware.ports import LineSpec
+from tests.faults_live.stand import waited_s
 from tests.hardware.keeper_stand import ROOT, Stand, until, wait_gone
 
 DEATHS = [signal.SIGTERM, signal.SIGINT, signal.SIGHUP, signal.SIGABRT, signal.SIGKILL, signal.SIGSEGV]
@@ -55,10 +56,12 @@ def test_heat_is_off_within_five_seconds_of_the_main_process_hanging(tmp_path: P
         process.send_signal(signal.SIGSTOP)
         blocked.parent("block")
         blocked_s = monotonic()
+        before_s = {stand.keeper_pid(): waited_s(stand.keeper_pid()) for stand in (stopped, blocked)}
         for stand, hung_s in ((stopped, stopped_s), (blocked, blocked_s)):
             until(lambda stand=stand: not stand.last("heater").on, within_s=6.0, what="heater off")  # type: ignore[misc]
             assert stand.last("heater").why == "lease"
-            assert 2.0 < stand.last("heater").at_s - hung_s < 3.6
+            others_s = waited_s(stand.keeper_pid()) - before_s[stand.keeper_pid()]
+            assert 2.0 < stand.last("heater").at_s - hung_s < min(3.6 + others_s, 5.0)
         process.send_signal(signal.SIGCONT)
         until(lambda: stopped.last("heater").on, within_s=2.0, what="a main process that comes back heats on")
     finally:
@@ -105,7 +108,7 @@ class Wire:
         )
         write_job(str(stand.directory / "lines.json"), job)
         self._socket, theirs = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
-        self._socket.settimeout(3.0)
+        self._socket.settimeout(10.0)
         words = ["-m", "dryward_hardware.keeper", str(theirs.fileno()), str(stand.directory / "lines.json")]
         path = {**os.environ, "PYTHONPATH": str(ROOT / "hardware")}
         with theirs:
@@ -135,9 +138,11 @@ def test_the_lease_runs_from_the_decision_not_from_its_arrival(stand: Stand) -> 
         assert wire.hear() == "ready"
         now_ns = time.clock_gettime_ns(time.CLOCK_BOOTTIME)
         assert wire.say(f"want {now_ns - 600_000_000} heater") == f"is {now_ns - 600_000_000}"
+        before_s = waited_s(wire.process.pid)
         assert wire.say(f"want {now_ns} heater") == f"is {now_ns} heater"
         assert wire.hear() == "is 0", "the lease has run out by itself"
-    assert 0.45 < stand.last("heater").at_s - stand.trace()[1].at_s < 0.7
+        others_s = waited_s(wire.process.pid) - before_s
+    assert 0.45 - others_s < stand.last("heater").at_s - stand.trace()[1].at_s < 0.7 + others_s
 
 
 def test_a_stamp_from_the_future_gives_no_longer_lease(stand: Stand) -> None:
