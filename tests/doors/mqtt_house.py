@@ -73,9 +73,12 @@ class House:
     def _view(self) -> View:
         return View(self.bench.tick, self.bench.state, Stamp(utc_s=time()), self.bench.last.on)
 
-    def turn(self, air_c: float = 22.0, *, asks: list[Ask] | None = None) -> None:
-        """One tick, and what the service does after it; its cost is kept."""
-        self.bench.turn(air_c, asks=asks or [])
+    def turn(self, air_c: float = 22.0, *, asks: list[Ask] | None = None, notices: list[Notice] | None = None) -> None:
+        """One tick, and what the service does after it; its cost is kept.
+
+        A tick that something happens in must come by here: the door looks at once only at those.
+        """
+        self.bench.turn(air_c, asks=asks or [], notices=notices or [])
         began = monotonic()
         self.outbox.put([Draft(LANE, e.severity, json.dumps({"text": e.text})) for e in self.bench.last.events])
         self.mqtt.turned(eventful=bool(self.bench.last.events))

@@ -35,7 +35,7 @@ def test_the_list_shows_who_is_there_who_has_tripped_and_who_is_lost(served: Bro
         heard = stack.enter_context(listener(served.port))
         begun(stack, tmp_path, served, "shed")
         cellar = begun(stack, tmp_path, served, "cellar")
-        cellar.bench.turn(40.0, notices=[Notice("keeper-lost", 3.0, "died")])
+        cellar.turn(40.0, notices=[Notice("keeper-lost", 3.0, "died")])
         cellar.turn(40.0)
         heard.send("homie/5/barn/$state", "lost", retain=True)
         until(
@@ -44,6 +44,7 @@ def test_the_list_shows_who_is_there_who_has_tripped_and_who_is_lost(served: Bro
             what="ready",
         )
         until(lambda: heard.state.get("homie/5/cellar/alarms/trips") == "1", within_s=5.0, what="the trip")
+        until(lambda: heard.state.get("homie/5/cellar/program/phase") == "held", within_s=15.0, what="held")
         done = CliRunner().invoke(main, ["status", "--broker", url])
         assert done.exit_code == 0, done.output
         head, barn, first, second, _, *wants = done.output.splitlines()

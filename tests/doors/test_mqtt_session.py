@@ -149,16 +149,15 @@ def test_changes_and_only_changes_are_told(scene: Scene) -> None:
 
 
 def test_an_alarm_stands_in_words_until_it_is_over(scene: Scene) -> None:
-    scene.house.bench.turn(40.0, notices=[Notice("keeper-lost", 3.0, "died")])
-    scene.house.turn(40.0)
+    scene.house.turn(40.0, notices=[Notice("keeper-lost", 3.0, "died")])
     until(lambda: "$alert/keeper-dying" in scene.state(), within_s=5.0, what="the alert")
     assert "switches died" in scene.state()["$alert/keeper-dying"]
     until(lambda: scene.state()["alarms/trips"] == "1", within_s=5.0, what="the trip is counted")
     scene.house.turn(40.0, asks=[Ack(alarm="all")])
     scene.house.bench.turns(700, 40.0)  # until the other alarm of the keeper is over too
     scene.house.bench.turn(40.0, asks=[Ack(alarm="all")])
-    assert scene.house.bench.ask(Reset(), 40.0).accepted
-    scene.house.turn(40.0)
+    scene.house.turn(40.0, asks=[Reset()])
+    assert scene.house.bench.replies[-1].accepted
     until(lambda: "$alert/keeper-dying" not in scene.state(), within_s=5.0, what="it is gone")
 
 
