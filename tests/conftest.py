@@ -15,7 +15,7 @@ from hypothesis import settings
 settings.register_profile("house", deadline=None)
 settings.load_profile("house")
 
-GRACE_S = 3.0
+GRACE_S = 10.0  # ends as soon as nothing is left
 
 # A run in the background or under nohup ignores these, and so would every process that a test starts and kills by them.
 signal.signal(signal.SIGHUP, signal.SIG_DFL)
