@@ -47,10 +47,11 @@ class Entry(NamedTuple):
 
 
 class Word(NamedTuple):
-    """One word to the service manager, and when it came (monotonic s)."""
+    """One word to the service manager, when it came (monotonic s), and how long speaker and listener had waited for a processor by then, s."""
 
     at_s: float
     text: str
+    waited_s: float = 0.0
 
 
 def until(condition: Callable[[], bool], *, within_s: float, what: str, pace_s: float = 0.01) -> float:
@@ -146,7 +147,9 @@ class Stand:
                 ready, _, _ = select.select([self._manager.fileno(), end], [], [])
                 if end in ready:
                     return
-                self.words.append(Word(monotonic(), self._manager.recv(4096).decode()))
+                at_s, text = monotonic(), self._manager.recv(4096).decode()
+                both = [self.services[-1].process.pid, "thread-self"] if self.services else []
+                self.words.append(Word(at_s, text, sum(waited_s(one) for one in both)))
 
     # -- processes
 
@@ -189,9 +192,13 @@ class Stand:
 
     def pings(self, service: Service) -> list[float]:
         """Return the moments of this start's watchdog words: one a whole turn of the loop."""
+        return [w.at_s for w in self.turns(service)]
+
+    def turns(self, service: Service) -> list[Word]:
+        """Return this start's watchdog words."""
         later = [s.began_s for s in self.services if s.began_s > service.began_s]
         end_s = min(later, default=float("inf"))
-        return [w.at_s for w in self.words if w.text == "WATCHDOG=1" and service.began_s <= w.at_s < end_s]
+        return [w for w in self.words if w.text == "WATCHDOG=1" and service.began_s <= w.at_s < end_s]
 
     def keeper_pid(self) -> int:
         locks = list((self.folder / "run").glob("*.outputs.json.lock"))
@@ -279,7 +286,7 @@ def _is_keeper(pid: int) -> bool:
         return False
 
 
-def waited_s(pid: int) -> float:
+def waited_s(pid: int | str) -> float:
     """Return how long the first thread of a process (here the loop's) has waited for a processor that others had, s.
 
     A busy machine is not this program's fault. proc(5), schedstat.

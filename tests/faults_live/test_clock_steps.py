@@ -20,7 +20,7 @@ from typing import NamedTuple
 
 import pytest
 
-from tests.faults_live.stand import PIECES, PROGRAM, Service, Stand, until, waited_s, write_chamber
+from tests.faults_live.stand import PIECES, PROGRAM, Service, Stand, Word, until, waited_s, write_chamber
 
 SPEED = 2  # half a second a tick: twice as many ticks to look at
 TICK_S = 1.0 / SPEED
@@ -59,11 +59,13 @@ class Ticks(NamedTuple):
     late_p99_s: float
 
 
-def ticks(pings: list[float]) -> Ticks:
-    """Lateness is counted from the line on which the earliest words lie."""
+def ticks(words: list[Word]) -> Ticks:
+    """Lateness is counted from the line on which the earliest words lie, less what a word waited for a processor."""
+    pings = [w.at_s for w in words]
     numbers = [round((p - pings[0]) / TICK_S) for p in pings]
     lags = [p - n * TICK_S for p, n in zip(pings, numbers, strict=True)]
-    late = sorted(lag - min(lags) for lag in lags)
+    others = [0.0, *(b.waited_s - a.waited_s for a, b in pairwise(words))]
+    late = sorted(max(0.0, lag - min(lags) - other) for lag, other in zip(lags, others, strict=True))
     missed = sum(b - a - 1 for a, b in pairwise(numbers))
     return Ticks(len(pings), missed, late[int(0.99 * (len(late) - 1))])
 
@@ -139,7 +141,7 @@ def test_the_wall_clock_may_step_as_it_likes(
         watch(2 * WATCH_S)
 
     seen, base = (
-        ticks([p for p in stand.pings(s) if p >= began_s]) for stand, s in zip(pair[:2], services, strict=True)
+        ticks([w for w in stand.turns(s) if w.at_s >= began_s]) for stand, s in zip(pair[:2], services, strict=True)
     )
     grown_mb = [resident_mb(s) - before for s, before in zip(services, memory_mb, strict=True)]
     share = [(cpu_s(s) - before) / (monotonic() - began_s) for s, before in zip(services, used_s, strict=True)]
