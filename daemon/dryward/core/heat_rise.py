@@ -77,7 +77,10 @@ def look_ahead(
     # The first duty is a guess: be a little early rather than late, by what a small mistake does until it is seen.
     early_k = 0.0 if learned.known else min(MOST_EARLY_K, GUESS * full * (QUIET * delay_s + 2.0 * control.cycle_s))
     left_k = error_k - early_k
-    arrives = left_k <= 0.5 * (slope + there) * (delay_s + 0.5 * need * control.cycle_s) or left_k <= 0.0
+    unseen_s = delay_s + 0.5 * need * control.cycle_s
+    if not cold:  # no more is under way than has been given
+        unseen_s = min(unseen_s, now - climb.from_s)
+    arrives = left_k <= 0.5 * (slope + there) * unseen_s or left_k <= 0.0
     seen = learned.seen
     if cold and arrives:
         seen = Plant(
