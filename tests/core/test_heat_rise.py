@@ -108,3 +108,19 @@ def test_a_short_rise_teaches_nothing() -> None:
     outlook, _, _ = rise(REFERENCE[0], start_c=70.0)
     assert outlook.seen is None
     assert outlook.need == 0.5
+
+
+@pytest.mark.parametrize("figures", REFERENCE, ids=lambda f: f.name)
+def test_a_short_rise_gives_about_what_it_lacks(figures: Figures) -> None:
+    """Begun 5 K too low, it must not be over before it gave something, nor go on until the reading is there."""
+    plant = Plant(
+        gain_k=figures.gain_k,
+        time_constant_s=figures.time_constant_s,
+        dead_time_s=figures.dead_time_s,
+        lag_s=figures.lag_s,
+    )
+    lacks_k = 5.0
+    _, given_s, box = rise(figures, plant=plant, learned=Learned(known=True), start_c=TARGET_C - lacks_k)
+    full = (figures.gain_k - (TARGET_C - ROOM_C)) / figures.time_constant_s
+    assert 0.6 * lacks_k < full * given_s < 1.4 * lacks_k
+    assert box.sensor_c < TARGET_C - 0.3
