@@ -9,7 +9,8 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 
-from tests.faults.rows import ROWS, Cell, Row
+from tests.faults.cell import Cell
+from tests.faults.rows import ROWS, Row
 from tests.faults.stand import MODELS, Model
 from tests.faults.states import CASES, Case
 

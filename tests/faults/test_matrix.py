@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.faults.cell import Cell
 from tests.faults.matrix import HEAD, line, measure, shown
-from tests.faults.rows import ROWS, Cell, Row
+from tests.faults.rows import ROWS, Row
 from tests.faults.states import CASES
 
 CONTRACT = [f"F{n}" for n in range(1, 25)]

@@ -25,7 +25,8 @@ from dryward.record.writer import RecordWriter
 from dryward.service.marks import marks
 from dryward.service.replay import replay
 from tests.faults import stand as stand_module
-from tests.faults.rows import Cell, Experiment, missing, over_limit, reversed_sensor, welded
+from tests.faults.cell import Cell, Experiment
+from tests.faults.rows_heat import missing, over_limit, reversed_sensor, welded
 from tests.faults.states import BY_NAME
 
 UTC_S = 1_770_000_000.0
