@@ -73,7 +73,7 @@ def test_every_property_finds_its_value_in_a_snapshot() -> None:
 def test_what_a_snapshot_holds_stands_under_a_topic_or_is_known_not_to() -> None:
     """A new key of a snapshot needs a topic, or a reason here."""
     left_out = {"sensor": {"age_s"}}  # it changes with every tick; a stale sensor says so by its quality
-    derived = {"energy", "water"}  # worked out of energy, weights and air, which have topics
+    derived = {"energy", "moisture"}  # worked out of energy, weights and air, which have topics
     at_home = {"relays", "tuning"}  # wear and tuning are matters of whoever stands beside the chamber
     told = seen(running())
     assert derived | at_home <= set(told)

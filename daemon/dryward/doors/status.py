@@ -97,8 +97,8 @@ def air(s: dict[str, Any]) -> str:
         shown += f", {a['rh_pct']:.0f} %RH"
     on = ", ".join(name for name, is_on in s["outputs"].items() if is_on) or "nothing"
     line = f"{shown}\non: {on}; heat {100 * s['duty']:.0f} %; {s['energy_kwh']:.2f} kWh so far"
-    if s.get("water"):
-        w = s["water"]
+    if s.get("moisture"):
+        w = s["moisture"]
         line += f"\ndew point {w['dew_point_c']:.1f} degC, wet bulb {w['wet_bulb_c']:.1f}; dries {w['evaporation_g_per_m2_h']:.0f} g/m2/h where wet"
     line += upkeep(s)
     if s["no_heat"]:

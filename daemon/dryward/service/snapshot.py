@@ -16,7 +16,7 @@ from dryward.record.writer import Health
 from dryward.science.heat_statement import heat_statements, wet_bulb_warning
 from dryward.service.loop import View
 from dryward.service.outlook import Prospect, forecast_of
-from dryward.service.upkeep import energy, relays, water
+from dryward.service.upkeep import air_moisture, energy, relays
 from dryward.service.visits import Due
 
 JOULES_PER_KWH = 3.6e6
@@ -60,7 +60,7 @@ def snapshot(
         "operations": operations(state),
         "energy": energy(layout, state),
         "relays": relays(layout, state),
-        "water": water(layout, state),
+        "moisture": air_moisture(layout, state),
         "tuning": _tuning(state),
         "pieces": [_piece(p, ahead, now, view.stamp.utc_s) for p in state.pieces],
         "meat": _meat(layout, state),

@@ -1,4 +1,4 @@
-"""Energy, wear and the air's water as ``dryward status`` shows them, worked out when somebody asks."""
+"""Energy, wear and the moisture of the air as ``dryward status`` shows them, worked out when somebody asks."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ SOONEST_S = 3600.0  # a pace is told after an hour
 
 
 def energy(layout: Layout, state: State) -> dict[str, Any]:
-    """Return the run's energy, per kg of water removed, and the least that this water takes (at the wet bulb, else the air)."""
+    """Return what the run's energy (``energy_kwh``) has come to per kg of water removed, and the least that this water takes (at the wet bulb, else the air)."""
     kwh = energy_j(layout, state) / JOULES_PER_KWH
     weighed = [(p.piece.green_g, p.weight_g if p.final_g is None else p.final_g) for p in state.pieces]
     water_g = sum(green_g - now_g for green_g, now_g in weighed if now_g is not None)
@@ -25,7 +25,6 @@ def energy(layout: Layout, state: State) -> dict[str, Any]:
         surface_c = wet_bulb_c(air_c=air_c, rh_pct=rh_pct, pressure_pa=layout.chamber.pressure_pa)
     per_kg = kwh_per_kg(kwh, water_g)
     return {
-        "kwh": round(kwh, 3),
         "water_g": round(water_g, 1),
         "kwh_per_kg_water": None if per_kg is None else round(per_kg, 2),
         "least_kwh_per_kg_water": None if surface_c is None else round(least_kwh_per_kg(max(surface_c, 0.0)), 3),
@@ -51,7 +50,7 @@ def relays(layout: Layout, state: State) -> dict[str, dict[str, Any]]:
     return found
 
 
-def water(layout: Layout, state: State) -> dict[str, float] | None:
+def air_moisture(layout: Layout, state: State) -> dict[str, float] | None:
     """Return dew point, wet bulb, vapour deficit and drying potential of the chamber's air; None where it is not known."""
     air_c, rh_pct = _air(layout, state)
     if air_c is None or rh_pct is None or not _possible(layout, air_c, rh_pct):
