@@ -17,12 +17,15 @@ from dataclasses import dataclass, field, replace
 
 from dryward.core.chamber import Scale
 from dryward.core.inputs import Reading
+from dryward.core.layout import lay_out
 from dryward.core.program import Piece
 from dryward.core.scales import take_readings
 from dryward.core.weighing import CERTAIN
 from dryward_hardware.twin.options import Sensing
-from tests.core.weigh_scene import HOUR_S, Scene, air_plan, some_pieces
+from tests.core.bench_chamber import AIR, chamber
+from tests.core.weigh_scene import CELL_C, HOUR_S, POLL_S, Scene, air_plan, some_pieces
 
+ROOM_C = 22.0  # of the twin
 CLOSE = 3.0
 """Two pieces are closer than the noise when their weights differ by less than so many standard deviations of what is known of them."""
 
@@ -178,7 +181,13 @@ def cells_batch(
     chance = random.Random(seed)
     pieces = some_pieces(chance, count, hooks=True, heaviest_g=heaviest_g)
     scales = [Scale(name=p.scale or "", device="twin", max_g=5000.0) for p in pieces]
-    scene = Scene(pieces, seed=seed, sensing=sensing, scales=scales, meat_spread=0.1, known_drift=known_drift)
+    scene = Scene(
+        pieces, seed=seed, sensing=sensing, scales=scales, meat_spread=0.1, known_drift=known_drift,
+        poll_s=min(POLL_S, sensing.weight_s),
+    )  # fmt: skip
+    if not known_drift:  # the owner has read the cell's temperature beside the tare, but knows no drift
+        scene.scales = [replace(scale, tare_c=ROOM_C) for scale in scene.scales]
+        scene.layout = lay_out(chamber(sensors=(AIR, CELL_C), scales=scene.scales))
     crossed: dict[str, float] = {}
     waiting = {p.name for p in pieces}
     called: set[str] = set()
@@ -224,7 +233,8 @@ def cells(batches: int = 12) -> None:
     for words, sensing, known in (
         ("drift set as its option says", usual, True),
         ("drift not corrected (0.7 g in 5 K at most)", usual, False),
-        ("fan shakes by 2 g, drift set", replace(usual, weight_fan_g=2.0), True),
+        ("fan shakes each reading by 2 g, one in 30 s", replace(usual, weight_fan_g=2.0), True),
+        ("the same, one in 5 s as the drivers read", replace(usual, weight_fan_g=2.0, weight_s=5.0), True),
     ):
         ends = Ends()
         for seed in range(batches):

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
 from dryward.core.chamber import Scale, Sensor
 from dryward.core.inputs import Reading, Weigh
 from dryward.core.layout import lay_out
-from dryward.core.scales import take_readings
-from dryward.core.weighing import PieceState
+from dryward.core.scales import take_readings, zero_doubt_g
+from dryward.core.weighing import PieceState, settle
 from tests.core.bench_chamber import Bench, chamber, piece
 from tests.core.weigh_stand import Stand
 
@@ -96,3 +97,30 @@ def test_the_engine_weighs_with_drift_rack_and_questions() -> None:
     reply = bench.ask(Weigh(piece="a", weight_g=910.0), 22.0)
     assert reply.accepted
     assert "30 g more than the 880 g" in reply.text
+
+
+def test_a_drift_that_nobody_set_is_doubt_and_holds_done_back() -> None:
+    """0.7 v_min in 5 K, v_min a 5,000th of 3,000 g: 0.084 g a kelvin, 3.36 g in 40 K."""
+    unset = lay_out(chamber(scales=(replace(HOOK, drift_g_per_k=None),)))
+
+    def done_at_g(cell_c: float) -> float:
+        pieces = (PieceState(piece("a", 1000.0, scale="hook")),)
+        weight_g, at_s = 1000.0, 0.0
+        while pieces[0].status == "drying" and weight_g > 500.0:
+            weight_g, at_s = weight_g - 0.2, at_s + 60.0
+            told = take_readings(
+                unset, pieces, (), (Reading("hook", 200.0 + weight_g, at_s),), door_open=False, cell_c=cell_c, now=at_s
+            )
+            pieces = tuple(settle(p, at_s) for p in told.pieces)
+        return weight_g
+
+    at_tare_g = done_at_g(20.0)
+    assert at_tare_g == pytest.approx(piece("a", 1000.0).target_g, abs=0.3)
+    assert at_tare_g - done_at_g(60.0) == pytest.approx(3.36, abs=0.25)
+
+
+def test_the_doubt_of_a_zero() -> None:
+    assert zero_doubt_g(HOOK, 60.0) == 0.0
+    assert zero_doubt_g(replace(HOOK, drift_g_per_k=0.0), 60.0) == 0.0  # measured, and there is none
+    assert zero_doubt_g(HOOK, None) == pytest.approx(0.42)
+    assert zero_doubt_g(replace(HOOK, drift_g_per_k=None), 30.0) == pytest.approx(0.84)

@@ -56,6 +56,7 @@ class Scene:
     scales: Sequence[Scale] = (RACK,)
     model: str = "dryer"
     known_drift: bool = True
+    poll_s: float = POLL_S
     now: float = 0.0
     door: bool = False
     heating: bool = False
@@ -120,7 +121,7 @@ class Scene:
         """Let time pass."""
         end = self.now + seconds
         while self.now < end:
-            self.now = min(end, self.now + POLL_S)
+            self.now = min(end, self.now + self.poll_s)
             self.turn()
 
     def turn(self) -> None:

@@ -165,19 +165,19 @@ class Scale:
         ),
     ] = 2700.0
     drift_g_per_k: Annotated[
-        float,
+        float | None,
         Ge(-10.0),
         Le(10.0),
         doc(
-            "How much more the unloaded cell shows for each kelvin it gets warmer; used where a sensor has the role 'scale-temperature'. Leave it empty in the cold chamber, then in the hot one for two hours: the change of weight over the change of scale-temperature. 0: not corrected."
+            "How much more the unloaded cell shows for each kelvin it gets warmer; used where a sensor has the role 'scale-temperature'. Leave it empty in the cold chamber, then in the hot one for two hours: the change of weight over the change of scale-temperature. Left out: not known, and a piece on its own cell is called done only when it would be even if the zero had wandered as a class C3 cell's may."
         ),
-    ] = 0.0
+    ] = None
     tare_c: Annotated[
         float,
         Ge(-20.0),
         Le(120.0),
         doc(
-            "The cell's temperature when tare_g was taken: what scale-temperature showed, or that of the room. Matters only with drift_g_per_k."
+            "The cell's temperature when tare_g was taken: what scale-temperature showed, or that of the room. Matters only where a sensor has the role 'scale-temperature'."
         ),
     ] = 20.0
 

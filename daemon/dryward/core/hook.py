@@ -28,9 +28,19 @@ DRIES_OFF = 0.004
 
 
 def sample(
-    scale: Scale, pieces: list[PieceState], i: int, weight_g: float, at_s: float, *, still: bool
+    scale: Scale,
+    pieces: list[PieceState],
+    i: int,
+    weight_g: float,
+    at_s: float,
+    *,
+    still: bool,
+    zero_doubt_g: float = 0.0,
 ) -> tuple[Event, ...]:
-    """Take a sample of the cell that piece ``i`` hangs on, into ``pieces``. ``weight_g`` has tare and drift taken off."""
+    """Take a sample of the cell that piece ``i`` hangs on, into ``pieces``. ``weight_g`` has tare and drift taken off.
+
+    ``zero_doubt_g``: by how much the zero may be off all the same; no averaging lessens it, so it is added whole.
+    """
     state = pieces[i]
     green_g = state.piece.green_g
     if state.cell is None:
@@ -53,7 +63,7 @@ def sample(
     if cell.sampled_s == before.sampled_s:  # not believed, or the door is open
         pieces[i] = replace(state, cell=cell)
         return ()
-    pieces[i] = weighs(state, cell.level_g - state.shift_g, at_s, cell.sigma_g, cell)
+    pieces[i] = weighs(state, cell.level_g - state.shift_g, at_s, cell.sigma_g + zero_doubt_g, cell)
     return ()
 
 
