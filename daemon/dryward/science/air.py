@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import psychrolib
 
@@ -91,6 +92,7 @@ def dew_point_c(*, air_c: float, rh_pct: float) -> float:
     return float(psychrolib.GetTDewPointFromVapPres(air_c, vapour_pressure_pa(air_c=air_c, rh_pct=rh_pct)))
 
 
+@lru_cache(maxsize=16)  # one look at the air asks several times
 def wet_bulb_c(*, air_c: float, rh_pct: float, pressure_pa: float = SEA_LEVEL_PA) -> float:
     """Temperature that a wet surface takes in this air, degC. Air with more vapour than the pressure allows counts as nearly steam.
 
