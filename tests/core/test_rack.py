@@ -8,6 +8,7 @@ import pytest
 
 from dryward.core.chamber import Scale
 from dryward.core.program import Piece
+from dryward.core.rack import UNSURE
 from dryward.core.weighing import CERTAIN
 from tests.core.bench_chamber import piece
 from tests.core.weigh_scene import HOUR_S, Scene, some_pieces
@@ -120,6 +121,30 @@ def test_an_estimate_at_its_target_is_asked_about_once_and_done_only_when_it_is_
     assert set(asked_g) == set(GREENS)
     for name, green_g in GREENS.items():
         assert asked_g[name] <= 0.65 * green_g
+
+
+def test_a_rack_that_has_become_unsure_asks_once_for_each_piece_to_be_weighed_again() -> None:
+    made = stand(rate=0.02)
+    for name in GREENS:
+        made.weigh(name)
+    made.run(HOUR_S)
+    assert made.said() == []
+    made.run(9.0 * HOUR_S)
+    assert [kind for kind, _ in made.said()] == ["rack-unsure"]
+    unsure = max(CERTAIN * s.sigma_g / s.piece.green_g for s in made.states)
+    assert unsure > UNSURE
+    for name in GREENS:
+        made.weigh(name)
+    made.run(5.0 * HOUR_S)
+    assert max(CERTAIN * s.sigma_g / s.piece.green_g for s in made.states) < 0.5 * UNSURE
+    assert [kind for kind, _ in made.said()] == ["rack-unsure"]
+
+
+def test_a_rack_whose_pieces_were_not_each_weighed_at_the_start_does_not_ask_for_it() -> None:
+    made = stand(rate=0.02)
+    made.weigh("a")
+    made.run(10.0 * HOUR_S)
+    assert made.said() == []
 
 
 def test_on_the_twin_with_a_weighing_at_the_start_and_one_later_losses_are_known_to_1_5_points() -> None:

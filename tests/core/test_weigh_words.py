@@ -16,6 +16,7 @@ ASKING = [
     words.cannot_be(piece("a", 900.0), 400.0, "hook"),
     words.sum_cannot_be(4000.0, 2400.0, "rack"),
     words.weigh_wanted("a", 580.0, 9.0, 585.0),
+    words.rack_unsure("a", 2.1, "rack"),
 ]
 
 

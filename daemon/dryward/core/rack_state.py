@@ -32,7 +32,7 @@ class Rack:
     """One shared scale. ``members`` stand in the order of ``shared``.
 
     ``strangers`` are weights that were hung up and are no piece that is known; ``shift_g`` is the sum of small jumps that
-    were nobody's; ``told``: that the sum cannot be true.
+    were nobody's; ``told``: that the sum cannot be true; ``unsure``: that the estimates have become unsure.
     """
 
     scale: str
@@ -43,3 +43,4 @@ class Rack:
     strangers: tuple[float, ...] = ()
     shift_g: float = 0.0
     told: bool = False
+    unsure: bool = False

@@ -140,6 +140,19 @@ def weigh_wanted(name: str, weight_g: float, doubt_g: float, target_g: float) ->
     )
 
 
+def rack_unsure(name: str, doubt_pct: float, scale: str) -> Event:
+    """The estimates of a shared scale have become so unsure that weighing each piece once pays most."""
+    return Event(
+        kind="rack-unsure",
+        subject=scale,
+        severity="notice",
+        text=f"How the loss is shared out among the pieces on {scale} is no longer sure: that of {name} is known to {doubt_pct:.1f} % of its green weight, give or take.",
+        meaning="Each piece dries at its own pace, which the rack's sum does not show. Drying goes on as it should.",
+        advice="Weigh each piece once when you open next, the sooner the better: it tells each one's pace until its end. 'dryward weigh PIECE GRAMS'.",
+        value=doubt_pct,
+    )
+
+
 def long_off(name: str, minutes: float) -> Event:
     """A piece was lifted off and not hung back."""
     return Event(
