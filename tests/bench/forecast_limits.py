@@ -2,7 +2,8 @@
 
 Two judges that no forecaster can be: for rice, one who knows the smooth curve through the whole record, the part to come included
 (the best of the thin-layer models); for the leaves, one who has watched the eleven other leaves to their end. Where even they miss
-half the error of the better simple guess, the goal lies in the weighing errors or in the differences between leaves.
+half the error of the better simple guess, the goal lies in the weighing errors or in the differences between leaves. Third, what the
+real forecast makes of a leaf when the other eleven are finished runs of its record (each leaf left out in turn).
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from statistics import median
 
 from dryward.science.beliefs import led, retrace
 from dryward.science.curves import THIN_LAYERS, fit_thin_layer
-from dryward.science.forecast import PieceLog, answered, known_of
+from dryward.science.forecast import PieceLog, answered, forecast, known_of, learn
 from dryward.science.neighbours import shown
 from dryward.science.numerics import find_root
 from tests.bench.batches import RICE_DRY_G, RICE_WATER_G, Batch, leaves, rice
@@ -58,6 +59,21 @@ def watched_finish(batch: Batch, piece: str, now_s: float) -> float:
     return math.inf if finish_s is None else finish_s
 
 
+def taught_finish(batch: Batch, piece: str, now_s: float) -> float:
+    """The real forecast for a leaf that dries alone, taught by the others as past runs; each is weighed until half an hour after its end."""
+    left = 1.0 - batch.target_pct / 100.0
+
+    def know(name: str, until_s: float) -> PieceLog:
+        rows = [row for row in batch.logs[name] if row[0] <= until_s]
+        return PieceLog(
+            piece=name, green_g=rows[0][1], target_g=left * rows[0][1], weighings=rows, airs=batch.had(rows)
+        )
+
+    past = learn([know(name, (batch.finishes[name] or math.inf) + 1800.0) for name in batch.logs if name != piece])
+    finish_s = forecast([know(piece, now_s)], (), past)[0].finish_s
+    return math.inf if finish_s is None else finish_s
+
+
 def rows(batches: Iterable[Batch], best: Callable[[Batch, str, float], float]) -> list[str]:
     """Lines to print, one for each share: what the judge misses by, what the better simple guess misses by, and half of that."""
     lines = []
@@ -86,6 +102,8 @@ def main() -> None:
     """Print the table."""
     print("set          at     n   judge    guess     goal")
     print("\n".join(rows(rice(), smooth_finish) + rows(leaves(), watched_finish)))
+    print("taught by the other leaves as past runs:")
+    print("\n".join(rows(leaves(), taught_finish)))
 
 
 if __name__ == "__main__":
