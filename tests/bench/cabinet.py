@@ -27,7 +27,9 @@ OUTPUTS = (
     Output(name="dehumidifier", min_on_s=10.0, min_off_s=30.0),
     Output(name="vent", min_on_s=60.0, min_off_s=60.0),
 )
-CONTROL = Control(cycle_s=60.0, cool_band_k=0.6, rh_band_pct=2.0)  # as config/twin-cabinet.toml
+CONTROL = Control(
+    cycle_s=60.0, cool_band_k=0.6, rh_band_pct=2.0, stir_every_s=1800.0, stir_s=300.0
+)  # as config/twin-cabinet.toml
 HAS = frozenset(output.name for output in OUTPUTS)
 
 

@@ -173,6 +173,20 @@ def test_a_cabinet_is_heated_less_while_its_cooler_is_in_use() -> None:
     assert heats(11.5, 5000.0)
 
 
+def test_the_fan_runs_on_while_a_stopped_coil_gives_its_water_back() -> None:
+    stirs = box(control=Control(stir_every_s=1800.0, stir_s=300.0))
+    coil = replace(ControlState().cold, cooler=Switch(False, 2900.0, True))
+
+    def fan(now: float, **demand: Any) -> bool:
+        asked = Demand(air_c=13.0, vent="shut")._replace(**demand)
+        on, _ = decide(stirs, ControlState(cold=coil), asked, Air(air_c=13.0), EVERYTHING, now)
+        return "fan" in on
+
+    assert fan(3000.0)
+    assert not fan(3200.0)
+    assert not fan(3000.0, circulate=False)
+
+
 def test_the_fan_stirs_by_schedule_and_with_everything_that_is_switched() -> None:
     stirs = box(control=Control(stir_every_s=1800.0, stir_s=300.0))
     quiet = Demand(air_c=13.0, vent="shut")

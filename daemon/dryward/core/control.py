@@ -11,7 +11,7 @@ from dryward.core.cold import NO_COLD, ColdState, cold
 from dryward.core.frozen import frozen
 from dryward.core.heat import halted, heat, rest
 from dryward.core.heat_state import NO_HEAT, UNTUNED_CABINET, HeatState
-from dryward.core.humidity import VentMode, dew_point_c
+from dryward.core.humidity import COIL_S, VentMode, dew_point_c
 from dryward.core.switch import lately
 
 ROOM_C = 20.0  # taken for the room where no sensor tells
@@ -92,7 +92,7 @@ def decide(
     if rig.dehumidifier.on:
         on.append("dehumidifier")
     # Nothing is heated, cooled or moistened in still air; an open door is not blown through without need.
-    if "fan" in has and (on or _stirs(chamber, demand.circulate and not air.door_open, heated_s, now)):
+    if "fan" in has and (on or _stirs(chamber, rig, demand.circulate and not air.door_open, heated_s, now)):
         on.append("fan")
     if rig.vent.on:
         on.append("vent")
@@ -166,10 +166,16 @@ def cut(state: ControlState, removed: frozenset[str], now: float) -> ControlStat
     return replace(state, duty=loop.duty, heat=loop, cold=rig)
 
 
-def _stirs(chamber: Chamber, circulate: bool, heated_s: float | None, now: float) -> bool:
-    """Return whether the fan runs without anything else on: to carry heat off the element, by demand, by schedule."""
+def _stirs(chamber: Chamber, rig: ColdState, circulate: bool, heated_s: float | None, now: float) -> bool:
+    """Return whether the fan runs without anything else on: to carry heat off the element, by demand, by schedule.
+
+    And while a stopped coil gives its water back: in still air that would gather where it is coldest, as dew, and the
+    sensor would not see it.
+    """
     control = chamber.control
     if heated_s is not None and now - heated_s < control.fan_after_s:
+        return True
+    if circulate and lately(rig.cooler, COIL_S, now):
         return True
     return circulate and (control.stir_every_s <= 0.0 or now % control.stir_every_s < control.stir_s)
 
