@@ -10,6 +10,8 @@ import random
 from collections import deque
 from dataclasses import dataclass, replace
 
+from dryward.core.chamber import Plant
+
 ROOM_C = 22.0
 TARGET_C = 80.0
 
@@ -36,6 +38,16 @@ REFERENCE = (
     Figures(name="slow box", gain_k=128.0, time_constant_s=2400.0, dead_time_s=60.0, lag_s=40.0),
     Figures(name="overpowered", gain_k=198.0, time_constant_s=400.0, dead_time_s=15.0, lag_s=15.0),
 )
+
+
+def tuned(figures: Figures) -> Plant:
+    """Return the plant as a chamber that was tuned exactly knows it."""
+    return Plant(
+        gain_k=figures.gain_k,
+        time_constant_s=figures.time_constant_s,
+        dead_time_s=figures.dead_time_s,
+        lag_s=figures.lag_s,
+    )
 
 
 class Box:

@@ -11,18 +11,9 @@ from hypothesis import strategies as st
 from dryward.core.chamber import Chamber, Control, Output, Plant
 from dryward.core.heat import heat, portion, rest
 from dryward.core.heat_state import NO_HEAT, HeatState
-from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
+from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer, tuned
 from tests.bench.regulation import score, twin_world
 from tests.bench.rivals import rivals
-
-
-def tuned(figures: Figures) -> Plant:
-    return Plant(
-        gain_k=figures.gain_k,
-        time_constant_s=figures.time_constant_s,
-        dead_time_s=figures.dead_time_s,
-        lag_s=figures.lag_s,
-    )
 
 
 def chamber(control: Control, *, shortest_s: float = 5.0, period_s: float = 1.0) -> Chamber:

@@ -7,7 +7,7 @@ import pytest
 from dryward.core.chamber import Control, Plant
 from dryward.core.heat_rise import Outlook, look_ahead
 from dryward.core.heat_state import UNTUNED, Climb, Learned, Trace, followed
-from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer
+from tests.bench.plants import REFERENCE, ROOM_C, TARGET_C, Box, Figures, Thermometer, tuned
 
 
 def rise(
@@ -59,27 +59,15 @@ def test_a_rise_from_cold_tells_the_plant(figures: Figures) -> None:
 @pytest.mark.parametrize("gain", [0.7, 1.0, 1.3])
 def test_the_share_that_holds_is_told_before_arriving(figures: Figures, gain: float) -> None:
     """Even when the tuned gain is 30 % off, the first share is within 8 points of what the plant needs."""
-    plant = Plant(
-        gain_k=figures.gain_k,
-        time_constant_s=figures.time_constant_s,
-        dead_time_s=figures.dead_time_s,
-        lag_s=figures.lag_s,
-    )
     changed = figures.changed(gain=gain)
-    outlook, _, _ = rise(changed, plant=plant)
+    outlook, _, _ = rise(changed, plant=tuned(figures))
     assert outlook.need == pytest.approx((TARGET_C - ROOM_C) / changed.gain_k, abs=0.08)
 
 
 @pytest.mark.parametrize("figures", REFERENCE, ids=lambda f: f.name)
 def test_power_is_cut_back_so_that_the_rest_arrives_on_its_own(figures: Figures) -> None:
     """With the right share from then on, the reading comes to the setpoint and not 1.5 K over it."""
-    plant = Plant(
-        gain_k=figures.gain_k,
-        time_constant_s=figures.time_constant_s,
-        dead_time_s=figures.dead_time_s,
-        lag_s=figures.lag_s,
-    )
-    _, now, box = rise(figures, plant=plant)
+    _, now, box = rise(figures, plant=tuned(figures))
     duty = (TARGET_C - ROOM_C) / figures.gain_k
     highest = 0.0
     for _ in range(1200):
@@ -94,13 +82,7 @@ def test_power_is_cut_back_so_that_the_rest_arrives_on_its_own(figures: Figures)
 def test_wet_meat_shows_in_the_share() -> None:
     """A load that pulls the air down by 20 K at rest takes more power to hold, and the rise shows it."""
     figures = REFERENCE[0]
-    plant = Plant(
-        gain_k=figures.gain_k,
-        time_constant_s=figures.time_constant_s,
-        dead_time_s=figures.dead_time_s,
-        lag_s=figures.lag_s,
-    )
-    outlook, _, _ = rise(figures, plant=plant, load_k=20.0)
+    outlook, _, _ = rise(figures, plant=tuned(figures), load_k=20.0)
     assert outlook.need > (TARGET_C - ROOM_C) / figures.gain_k + 0.05
 
 
@@ -113,14 +95,8 @@ def test_a_short_rise_teaches_nothing() -> None:
 @pytest.mark.parametrize("figures", REFERENCE, ids=lambda f: f.name)
 def test_a_short_rise_gives_about_what_it_lacks(figures: Figures) -> None:
     """Begun 5 K too low, it must not be over before it gave something, nor go on until the reading is there."""
-    plant = Plant(
-        gain_k=figures.gain_k,
-        time_constant_s=figures.time_constant_s,
-        dead_time_s=figures.dead_time_s,
-        lag_s=figures.lag_s,
-    )
     lacks_k = 5.0
-    _, given_s, box = rise(figures, plant=plant, learned=Learned(known=True), start_c=TARGET_C - lacks_k)
+    _, given_s, box = rise(figures, plant=tuned(figures), learned=Learned(known=True), start_c=TARGET_C - lacks_k)
     full = (figures.gain_k - (TARGET_C - ROOM_C)) / figures.time_constant_s
     assert 0.6 * lacks_k < full * given_s < 1.4 * lacks_k
     assert box.sensor_c < TARGET_C - 0.3

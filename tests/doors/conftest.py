@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -23,16 +24,25 @@ def chamber_file(tmp_path: Path) -> Path:
     return write_twin(tmp_path)
 
 
+@contextmanager
+def turning(served: Daemon) -> Iterator[None]:
+    """Let a daemon turn in a thread of its own until the end of the block."""
+    thread = threading.Thread(target=served.turn_until_stopped, name="daemon")
+    thread.start()
+    try:
+        yield
+    finally:
+        served.stop()
+        thread.join(timeout=20.0)
+        assert not thread.is_alive()
+
+
 @pytest.fixture
 def daemon(chamber_file: Path) -> Iterator[Daemon]:
     """A daemon that turns twenty times as fast as real time."""
     served = Daemon(read_settings(chamber_file), speed=20.0)
-    thread = threading.Thread(target=served.turn_until_stopped, name="daemon")
-    thread.start()
-    yield served
-    served.stop()
-    thread.join(timeout=20.0)
-    assert not thread.is_alive()
+    with turning(served):
+        yield served
 
 
 @pytest.fixture

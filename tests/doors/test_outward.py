@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -28,6 +27,7 @@ from dryward.service.loop import View
 from dryward.service.serve import Daemon
 from dryward.settings import read_settings
 from tests.core.bench_chamber import Bench
+from tests.doors.conftest import turning
 from tests.doors.mqtt_keys import secret
 from tests.doors.mqtt_stand import Broker, Listener, broker, listener, needs_broker
 from tests.doors.phone import Phone, phone
@@ -83,15 +83,9 @@ def scene_of(folder: Path, more: str = "", alerts: str = "") -> Iterator[Scene]:
         path = write_twin(folder)
         path.write_text(path.read_text() + tables(served.port, folder, rings, more, alerts))
         daemon = Daemon(read_settings(path), speed=20.0)
-        thread = threading.Thread(target=daemon.turn_until_stopped, name="daemon")
-        thread.start()
-        try:
-            until(lambda: heard.state.get("homie/5/twin-dryer/$state") == "ready", within_s=15.0, what="ready")
-            yield Scene(daemon, served, heard, rings)
-        finally:
-            daemon.stop()
-            thread.join(20.0)
-            assert not thread.is_alive()
+        stack.enter_context(turning(daemon))
+        until(lambda: heard.state.get("homie/5/twin-dryer/$state") == "ready", within_s=15.0, what="ready")
+        yield Scene(daemon, served, heard, rings)
 
 
 @pytest.fixture
@@ -273,9 +267,7 @@ def test_a_death_before_the_first_commit_after_the_copy_of_the_state_loses_no_ev
     path = write_twin(tmp_path)
     path.write_text(path.read_text() + '\n[mqtt]\nhost = "127.0.0.1"\nport = 1\ntls = false\n')
     daemon = Daemon(read_settings(path), speed=20.0)
-    thread = threading.Thread(target=daemon.turn_until_stopped, name="daemon")
-    thread.start()
-    try:
+    with turning(daemon):
         for number, ask in enumerate(
             (Load(pieces=(Piece(name="a", green_g=900.0),)), Start(program=LONG, run_id="r1"))
         ):
@@ -285,9 +277,6 @@ def test_a_death_before_the_first_commit_after_the_copy_of_the_state_loses_no_ev
             until(lambda: daemon._loop.view.tick > tick + 2, within_s=10.0, what="a turn more")  # noqa: B023
             monkeypatch.setattr(daemon._writer, "put", lambda *_, **__: None)
             monkeypatch.setattr(daemon._outward, "after_turn", lambda events: None)
-    finally:
-        daemon.stop()
-        thread.join(20.0)
     again = Daemon(read_settings(path), speed=20.0)
     try:
         assert again._outward is not None
@@ -310,13 +299,8 @@ def test_addresses_that_cannot_be_read_do_not_stop_the_drying(tmp_path: Path, ca
     path = write_twin(tmp_path)
     path.write_text(path.read_text() + '\n[alerts]\nto = "missing"\n')
     daemon = Daemon(read_settings(path), speed=20.0)
-    thread = threading.Thread(target=daemon.turn_until_stopped, name="daemon")
-    thread.start()
-    try:
+    with turning(daemon):
         until(lambda: daemon._loop.view.tick > 5, within_s=10.0, what="it turns")
-    finally:
-        daemon.stop()
-        thread.join(20.0)
     assert "nobody can be called" in caplog.text
 
 

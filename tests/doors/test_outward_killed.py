@@ -26,9 +26,7 @@ def test_killed_at_random_moments_trip_and_weighings_still_arrive(tmp_path: Path
     pause = threading.Event()
     with Stand(tmp_path) as stand:
         for kill in range(2):
-            (tmp_path / "run" / "twin-dryer.starts.json").unlink(
-                missing_ok=True
-            )  # the crash-loop rule has its own test
+            stand.forget_starts()
             service = stand.start_ready()
             if kill == 0:
                 stand.begin()
@@ -42,7 +40,7 @@ def test_killed_at_random_moments_trip_and_weighings_still_arrive(tmp_path: Path
             served = Broker(tmp_path / "broker", port=broker_port)
             stack.callback(served.stop)
             heard = stack.enter_context(listener(broker_port))
-            (tmp_path / "run" / "twin-dryer.starts.json").unlink(missing_ok=True)
+            stand.forget_starts()
             stand.start_ready()
 
             def told(kind: str) -> list[str]:
@@ -78,9 +76,7 @@ def test_killed_at_random_moments_weigh_in_reminder_and_finish_still_arrive(tmp_
     with Stand(tmp_path, args=("--speed", "20")) as stand, ExitStack() as stack:
 
         def start() -> Service:
-            (tmp_path / "run" / "twin-dryer.starts.json").unlink(
-                missing_ok=True
-            )  # the crash-loop rule has its own test
+            stand.forget_starts()
             return stand.start_ready()
 
         service, kills = start(), 0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,7 +10,7 @@ import pytest
 
 from dryward.service.serve import Daemon
 from dryward.settings import read_settings
-from tests.doors.conftest import Command
+from tests.doors.conftest import Command, turning
 from tests.faults_live.stand import until
 
 PERIOD_S = 2.0
@@ -27,12 +26,8 @@ def daemon(chamber_file: Path) -> Iterator[Daemon]:
     text = text.replace("period_s = 1.0\n", f"period_s = {PERIOD_S:g}\n")
     chamber_file.write_text(text)
     served = Daemon(read_settings(chamber_file), speed=SPEED)
-    thread = threading.Thread(target=served.turn_until_stopped, name="daemon")
-    thread.start()
-    yield served
-    served.stop()
-    thread.join(timeout=20.0)
-    assert not thread.is_alive()
+    with turning(served):
+        yield served
 
 
 def test_from_the_first_swing_to_a_run_held_by_it(daemon: Daemon, command: Command) -> None:

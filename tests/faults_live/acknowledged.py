@@ -1,4 +1,4 @@
-"""Kill -9 the real service while people weigh, hold and resume. ``python -m tests.faults_live.acknowledged --kills 1000``.
+"""Kill -9 the real service while people weigh, hold and resume. ``python -m tests.faults_live.acknowledged --count 1000``.
 
 Each worker goes on with one run and one record through all its kills. While the service is up, three people ask without a
 pause: one weighs, one holds and resumes, one weighs another piece. What was answered with "accepted", and what an onlooker
@@ -8,7 +8,6 @@ kill in five comes while the service is still starting.
 
 from __future__ import annotations
 
-import argparse
 import json
 import random
 import sqlite3
@@ -23,15 +22,18 @@ from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
 
+from dryward.core.phases import HELD
 from dryward.doors.wire import Unreachable
+from tests.faults_live.kills import options
 from tests.faults_live.stand import PROGRAM, Stand, gone, until, write_chamber
 
-WORKERS = 4
 STARTING_SHARE = 0.2
 LONGEST_S = 3.0  # up for so long at most before it is killed
-HELD = ("holding", "held")
 PEOPLE = ("anna", "berta", "carl")
 BATCH = [{"name": name, "green_g": 900.0, "target_loss_pct": 35.0, "thickness_mm": 70.0} for name in ("loin", "neck")]
+
+
+Readings = dict[int, tuple[Any, ...]]
 
 
 @dataclass(slots=True)
@@ -83,7 +85,7 @@ def _kill(stand: Stand, told: Told, chance: random.Random) -> None:
     for one in people:
         one.start()
     sleep(chance.uniform(0.0, LONGEST_S))
-    seen = _committed(stand)
+    seen = committed(stand)
     service.process.kill()
     over.set()
     for one in people:
@@ -92,22 +94,16 @@ def _kill(stand: Stand, told: Told, chance: random.Random) -> None:
     told.kills += 1
     until(lambda: gone(service.keeper_pid), within_s=5.0, what="the keeper is gone")
     while chance.random() < STARTING_SHARE:
-        _forget_starts(stand)
+        stand.forget_starts()
         starting = stand.start()
         sleep(chance.uniform(0.0, 1.0))
         starting.process.kill()
         starting.process.wait(10.0)
         told.kills += 1
-    _forget_starts(stand)
+    stand.forget_starts()
     stand.start_ready()
-    told.samples = sum(seen.values())
-    told.wrong += [f"kill {told.kills}: {what}" for what in _wrong(stand, told, seen)]
-
-
-def _forget_starts(stand: Stand) -> None:
-    """Forget how often it was started, as if ten minutes had passed: the crash-loop rule (F24) has its own test."""
-    for forgotten in (stand.folder / "run").glob("*.starts.json"):
-        forgotten.unlink()
+    told.samples = len(seen)
+    told.wrong += [f"kill {told.kills}: {what}" for what in what_is_wrong(stand, told, seen)]
 
 
 def _ask(stand: Stand, told: Told, who: str, over: threading.Event) -> None:
@@ -136,44 +132,44 @@ def _kept(answer: dict[str, Any]) -> bool:
     return bool(answer["accepted"] and answer["recorded"])
 
 
-def _committed(stand: Stand) -> Counter[int]:
-    """Return how many readings of each tick an onlooker finds in the file now."""
+def committed(stand: Stand) -> Readings:
+    """Return the readings that an onlooker finds in the file now."""
     with closing(sqlite3.connect(f"file:{stand.folder / 'record.db'}?mode=ro", uri=True)) as record:
-        return Counter(tick for (tick,) in record.execute("SELECT tick FROM reading"))
+        rows = record.execute("SELECT reading_id, channel_id, value, sampled_s FROM reading")
+        return {number: tuple(rest) for number, *rest in rows}
 
 
-def _wrong(stand: Stand, told: Told, seen: Counter[int]) -> list[str]:
+def what_is_wrong(stand: Stand, told: Told, seen: Readings) -> list[str]:
     """Return what was acknowledged or committed and is gone, twice or otherwise, after the restart."""
     found = []
-    now = _committed(stand)
-    if lost := [tick for tick, n in seen.items() if now[tick] != n]:
-        found.append(
-            f"readings of {len(lost)} ticks changed, such as of tick {lost[0]}: {seen[lost[0]]} to {now[lost[0]]}"
-        )
+    now = committed(stand)
+    if lost := [number for number, rest in seen.items() if now.get(number) != rest]:
+        found.append(f"{len(lost)} readings are gone or changed, such as {seen[lost[0]]}, now {now.get(lost[0])}")
     with closing(sqlite3.connect(f"file:{stand.folder / 'record.db'}?mode=ro", uri=True)) as record:
         if (check := record.execute("PRAGMA integrity_check").fetchall()) != [("ok",)]:
             found.append(f"integrity_check: {check[:3]}")
-        asks = [
-            (json.loads(ask), verb)
-            for ask, verb in record.execute(
-                "SELECT ask, verb FROM request JOIN reply USING (tick, seq)"
-                " WHERE accepted AND verb IN ('weigh', 'hold', 'resume') ORDER BY tick, seq"
-            )
-        ]
+        accepted = record.execute(
+            "SELECT tick, verb, ask FROM request JOIN reply USING (tick, seq)"
+            " WHERE accepted AND verb IN ('weigh', 'hold', 'resume') ORDER BY tick, seq"
+        ).fetchall()
+        twice = record.execute("SELECT request_id FROM reply GROUP BY request_id HAVING count(*) > 1").fetchall()
         shown = Counter(record.execute("SELECT piece, weight_g FROM weigh_in").fetchall())
+        events = Counter(record.execute("SELECT tick, substr(kind, 7) FROM event WHERE kind LIKE 'asked-%'").fetchall())
+    asks = [(json.loads(ask), verb) for _, verb, ask in accepted]
     kept: Counter[Any] = Counter(
         (ask["piece"], ask["weight_g"]) if verb == "weigh" else ask.get("reason", verb) for ask, verb in asks
     )
     resumed = kept.pop("resume", 0)
-    found += [
-        f"{what} was acknowledged and is there {kept[what]} times"
-        for what in [*told.weighed, *told.held]
-        if kept[what] != 1
-    ]
+    once = [*told.weighed, *told.held]
+    found += [f"{what} was acknowledged and is there {kept[what]} times" for what in once if kept[what] != 1]
     found += [f"{what} was weighed once and is shown {shown[what]} times" for what in told.weighed if shown[what] != 1]
     found += [f"{what} is there {n} times" for what, n in kept.items() if n > 1]
+    found += [f"request {number} was answered more than once" for (number,) in twice]
     if resumed < told.resumed:
         found.append(f"{told.resumed} times resumed, {resumed} on record")
+    for (tick, verb), n in Counter((tick, verb) for tick, verb, _ in accepted).items():
+        if events[tick, verb] != n:
+            found.append(f"{verb} was accepted {n} times in tick {tick}, and {events[tick, verb]} events say so")
     return found + _state_wrong(stand.start_states()[-1]["state"], asks, told)
 
 
@@ -194,23 +190,16 @@ def _state_wrong(state: dict[str, Any], asks: list[tuple[dict[str, Any], str]], 
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(
-        description="Kill the service while people ask, and look for what was acknowledged."
-    )
-    parser.add_argument("--kills", type=int, default=1000)
-    parser.add_argument("--workers", type=int, default=WORKERS)
-    parser.add_argument("--seed", type=int, default=None)
-    asked = parser.parse_args()
-    seed = asked.seed if asked.seed is not None else random.SystemRandom().randrange(2**32)
+    asked = options("Kill the service while people ask, and look for what was acknowledged.")
     began_s = monotonic()
     with tempfile.TemporaryDirectory() as folder:
-        all_told = kill_many(asked.kills, seed=seed, workers=asked.workers, folder=Path(folder))
+        all_told = kill_many(asked.count, seed=asked.seed, workers=asked.workers, folder=Path(folder))
     wrong = [what for told in all_told for what in told.wrong]
     print("\n".join(wrong[:20]))
     print(
-        f"{sum(t.kills for t in all_told)} kills in {monotonic() - began_s:.0f} s, seed {seed}: "
+        f"{sum(t.kills for t in all_told)} kills in {monotonic() - began_s:.0f} s, seed {asked.seed}: "
         f"{sum(len(t.weighed) for t in all_told)} acknowledged weighings, "
-        f"{sum(len(t.held) + t.resumed for t in all_told)} holds and resumes, {sum(t.samples for t in all_told)} committed samples, "
+        f"{sum(len(t.held) + t.resumed for t in all_told)} holds and resumes, {sum(t.samples for t in all_told)} committed readings at the last looks, "
         f"{len(wrong)} wrong"
     )
     sys.exit(bool(wrong))

@@ -106,8 +106,7 @@ def _work(folder: Path, kinds: Sequence[str], seed: int) -> list[Shot]:
 
 
 def _shoot(shot: Shot, stand: Stand, kind: str, chance: random.Random, place: Place | None) -> Place:
-    for forgotten in (stand.folder / "run").glob("*.starts.json"):
-        forgotten.unlink()
+    stand.forget_starts()
     (stand.folder / "block").unlink(missing_ok=True)
     service = stand.start_ready(program=("-m", "tests.faults_live.blocker") if kind in BLOCKS else None)
     shot.ready_s = (
@@ -237,18 +236,22 @@ def table(shots: Sequence[Shot]) -> str:
     return "\n".join(lines)
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description="Kill the whole service while it heats, and measure.")
+def options(description: str) -> argparse.Namespace:
+    """Return how often, with how many services at once and from which seed to kill, as asked on the command line."""
+    parser = argparse.ArgumentParser(description=description)
     parser.add_argument("--count", type=int, default=1000)
     parser.add_argument("--workers", type=int, default=WORKERS)
-    parser.add_argument("--seed", type=int, default=None)
-    asked = parser.parse_args()
-    seed = asked.seed if asked.seed is not None else random.SystemRandom().randrange(2**32)
+    parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(2**32))
+    return parser.parse_args()
+
+
+def main() -> None:
+    asked = options("Kill the whole service while it heats, and measure.")
     began_s = monotonic()
     with tempfile.TemporaryDirectory() as folder:
-        shots = kill_many(asked.count, seed=seed, workers=asked.workers, folder=Path(folder))
+        shots = kill_many(asked.count, seed=asked.seed, workers=asked.workers, folder=Path(folder))
     print(table(shots))
-    print(f"{len(shots)} kills in {monotonic() - began_s:.0f} s, seed {seed}")
+    print(f"{len(shots)} kills in {monotonic() - began_s:.0f} s, seed {asked.seed}")
     sys.exit(any(s.wrong for s in shots))
 
 

@@ -175,6 +175,11 @@ class Stand:
         self.services.append(service)
         return service
 
+    def forget_starts(self) -> None:
+        """Forget how often it was started, as if ten minutes had passed: the crash-loop rule (F24) has its own tests."""
+        for forgotten in (self.folder / "run").glob("*.starts.json"):
+            forgotten.unlink()
+
     def start_ready(self, *, program: Sequence[str] | None = None, within_s: float = 20.0) -> Service:
         """Start it and wait for its word that it is ready; return it."""
         service = self.start(program)

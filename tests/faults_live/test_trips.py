@@ -40,8 +40,7 @@ class Tripped:
     def restart(self, how: signal.Signals) -> None:
         self.service.process.send_signal(how)
         self.service.process.wait(15.0)
-        for count in (self.stand.folder / "run").glob("*.starts.json"):
-            count.unlink()  # as if ten minutes had passed: this is not about F24
+        self.stand.forget_starts()
         self.service = self.stand.start_ready()
 
     def may_be_reset(self) -> bool:

@@ -11,19 +11,25 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from dryward.core.alarms import tripped
-from dryward.core.commands import Commands, Event
-from dryward.core.inputs import NOTHING, Notice
+from dryward.core.inputs import Notice
 from dryward.core.state import State
 from dryward.record.checkpoint import from_json, to_json
-from dryward.record.moments import Session, Stamp
-from dryward.record.writer import RecordWriter
+from dryward.record.moments import Stamp
 from dryward.service import awake as module
-from dryward.service.awake import UNKNOWN_S, Awake, StateCopy, Unsure, count_starts, forgive_starts, wake
+from dryward.service.awake import UNKNOWN_S, StateCopy, Unsure, count_starts, forgive_starts, wake
 from tests.core.bench_chamber import Bench
-
-BOOT = "boot-1"
-NOW_BOOTTIME_S = 50_000.0
-NOW_UTC_S = 1.76e9
+from tests.service.awake_scene import (
+    BOOT,
+    NOW_BOOTTIME_S,
+    NOW_UTC_S,
+    copy,
+    on,
+    record,
+    running,
+    stamp,
+    tripped_bench,
+    woken,
+)
 
 
 @pytest.fixture(autouse=True)
@@ -31,58 +37,6 @@ def machine(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
     """A machine whose clocks a test sets."""
     on(monkeypatch)
     return monkeypatch
-
-
-def on(
-    patch: pytest.MonkeyPatch,
-    *,
-    boot: str = BOOT,
-    boottime_s: float = NOW_BOOTTIME_S,
-    utc_s: float = NOW_UTC_S,
-    right: bool = True,
-) -> None:
-    patch.setattr(module, "boot_id", lambda: boot)
-    patch.setattr(module, "boottime_s", lambda: boottime_s)
-    patch.setattr(module, "time", lambda: utc_s)
-    patch.setattr(module, "synchronised", lambda: right)
-
-
-def stamp(ago_s: float = 0.0, *, right: bool = True) -> Stamp:
-    return Stamp(utc_s=NOW_UTC_S - ago_s, boottime_s=NOW_BOOTTIME_S - ago_s, synchronised=right)
-
-
-def running(ticks: int = 10) -> Bench:
-    bench = Bench.of()
-    bench.begin()
-    bench.turns(ticks - 1, 22.0)
-    return bench
-
-
-def tripped_bench() -> Bench:
-    """A run that a dying keeper has tripped."""
-    bench = running()
-    bench.turn(22.0, notices=[Notice("keeper-lost", 3.0, "died")])
-    assert tripped(bench.state.alarms)
-    return bench
-
-
-def record(path: Path, bench: Bench, *, ago_s: float = 2.0, right: bool = True) -> None:
-    """Write a record whose last tick is the bench's."""
-    session = Session(
-        chamber=bench.layout.chamber, first_tick=bench.tick, stamp=stamp(ago_s, right=right), boot_id=BOOT, version="0"
-    )
-    writer = RecordWriter(path, session, threaded=False)
-    writer.put(bench.tick, stamp(ago_s, right=right), NOTHING, Commands(keep=True), bench.state)
-    assert writer.close()
-
-
-def copy(folder: Path, bench: Bench, *, ago_s: float = 2.0, right: bool = True) -> StateCopy:
-    StateCopy(folder / "c.state").write(bench.tick, stamp(ago_s, right=right), bench.state)
-    return StateCopy(folder / "c.state")
-
-
-def woken(folder: Path, bench: Bench) -> Awake:
-    return wake(bench.layout, folder / "r.db", StateCopy(folder / "c.state"))
 
 
 def test_the_first_start_begins_afresh(tmp_path: Path) -> None:
@@ -301,90 +255,6 @@ def test_a_record_damaged_without_a_copy_is_a_lost_state_and_a_first_start_is_no
     (tmp_path / "r.db").write_bytes(b"no database at all " * 2000)
     found = woken(tmp_path, running())
     assert "set aside" in found.lost == found.why
-
-
-# ---- the copy itself
-
-
-def test_a_copy_says_what_was_written(tmp_path: Path) -> None:
-    bench = running()
-    found = copy(tmp_path, bench).read()
-    assert [c.tick for c in found] == [bench.tick]
-    assert from_json(State, found[0].state) == bench.state
-
-
-def test_what_was_said_stays_in_the_copy_for_a_minute_and_over_another_death(tmp_path: Path) -> None:
-    said = Event(kind="trip", subject="air", severity="trip", text="hot", meaning="m", advice="a", value=91.5)
-    bench = running()
-    made = StateCopy(tmp_path / "c.state")
-    made.write(7, stamp(), bench.state, (said,))
-    made.write(8, stamp(), bench.state)
-    for tick in (9, 10):  # a life that ends with its first tick, and another
-        made = StateCopy(tmp_path / "c.state")
-        made.read()
-        assert [(tick, event) for tick, _, event in made.said] == [(7, said)]
-        made.write(tick, stamp(), bench.state)
-    for tick in range(11, 11 + module.SAID_WRITES):
-        made.write(tick, stamp(), bench.state)
-    made = StateCopy(tmp_path / "c.state")
-    made.read()
-    assert made.said == ()
-
-
-def test_what_is_said_in_the_copy_is_bounded(tmp_path: Path) -> None:
-    bench = running()
-    made = StateCopy(tmp_path / "c.state")
-    for tick in range(module.SAID_MOST):
-        made.write(tick, stamp(), bench.state, [Event(kind="x", severity="log", text=f"{tick}-{n}") for n in "ab"])
-    made = StateCopy(tmp_path / "c.state")
-    made.read()
-    assert len(made.said) == module.SAID_MOST
-    assert made.said[-1][2].text == f"{module.SAID_MOST - 1}-b"
-
-
-@settings(max_examples=150)
-@given(data=st.data())
-def test_a_copy_that_was_torn_while_it_was_written_gives_way_to_the_one_before(
-    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
-) -> None:
-    """A write that a kill cut short has left the head of the new one and the tail of what was there before."""
-    folder = tmp_path_factory.mktemp("torn")
-    bench = running(2)
-    made = StateCopy(folder / "c.state")
-    for _ in range(3):
-        made.write(bench.tick, stamp(), bench.state)
-        bench.turn(22.0)
-    path = folder / "c.state.1"  # the next to be overwritten
-    before = path.read_bytes()
-    made.write(bench.tick, stamp(), bench.state)
-    whole = path.read_bytes()
-    cut = data.draw(st.integers(0, len(whole)))
-    path.write_bytes(whole[:cut] + before[cut:])
-    ticks = {c.tick for c in StateCopy(folder / "c.state").read()}
-    assert bench.tick - 1 in ticks
-    assert ticks <= {bench.tick - 2, bench.tick - 1, bench.tick}
-
-
-def test_the_newest_copy_is_left_alone_by_the_next_write(tmp_path: Path) -> None:
-    bench = running()
-    for _ in range(5):
-        made = StateCopy(tmp_path / "c.state")
-        newest = max((c.tick for c in made.read()), default=None)
-        bench.turn(22.0)
-        made.write(bench.tick, stamp(), bench.state)
-        after = {c.tick for c in StateCopy(tmp_path / "c.state").read()}
-        assert newest is None or newest in after
-
-
-@pytest.mark.parametrize("text", [b"", b"\n", b"00000000\n", b"zz\n{}", b"\xff" * 50, b"[]"])
-def test_a_file_that_is_no_copy_is_passed_over(tmp_path: Path, text: bytes) -> None:
-    (tmp_path / "c.state.0").write_bytes(text)
-    assert StateCopy(tmp_path / "c.state").read() == []
-
-
-def test_a_copy_that_cannot_be_written_is_nobodys_matter(tmp_path: Path) -> None:
-    bench = running()
-    StateCopy(tmp_path / "nowhere" / "c.state").write(bench.tick, stamp(), bench.state)
 
 
 # ---- starts

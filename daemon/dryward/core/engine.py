@@ -21,7 +21,7 @@ from dryward.core.food import Food, careful_core_c, finish_events, follow, heat_
 from dryward.core.guard import Verdict, judge, notes
 from dryward.core.inputs import Inputs, Notice
 from dryward.core.layout import Layout
-from dryward.core.phases import ACTIVE, ENDED, MAY_HEAT, Phase
+from dryward.core.phases import ACTIVE, ENDED, HELD, MAY_HEAT, Phase
 from dryward.core.phases import follow as lead
 from dryward.core.progress import Run, advance, current_step, end
 from dryward.core.rh_follow import wanted_rh_pct
@@ -225,6 +225,11 @@ def _restarted(layout: Layout, run: Run, notices: tuple[Notice, ...], events: li
         text = f"Power or dryward was away for {known}. The run is held, the heat is off."
         events.append(held_after_outage(run, text, away_s))
     return run
+
+
+def held_by_outage(run: Run) -> bool:
+    """Return whether a run waits for somebody's word after an outage (F16)."""
+    return run.phase in HELD and run.why.startswith(OUT_FOR)
 
 
 def held_after_outage(run: Run, text: str, away_s: float | None = None) -> Event:

@@ -99,9 +99,10 @@ def heat(
         )  # fmt: skip
     kc, _ = loop_figures(chamber.control, plant)
     error_k = aim_c - trace.level_c
+    duty = share(base + learned.trim)
     if s.phase == "off":  # what was given before the rest is still under way, and counts as if it were there
         error_k -= s.before * plant.gain_k / plant.time_constant_s * max(plant.delay_s - (now - s.switched_s), 0.0)
-    duty = share(base + learned.trim + (kc * error_k if s.phase == "off" else 0.0))
+        duty = share(base + learned.trim + kc * error_k)
     if s.phase == "fall" and trace.level_c > max(aim_c, aim_c - trace.slope_k_per_s * plant.delay_s):
         return _all(chamber, s, learned, trace, False, now)
     if s.phase == "fall":
@@ -116,8 +117,7 @@ def rest(s: HeatState, *, now: float) -> HeatState:
     if s.phase == "off" and not s.on:
         return s
     learned = replace(s.learned, answer=disturbed(s.learned.answer))
-    before = 1.0 if s.phase == "rise" else s.duty
-    return HeatState(learned=learned, switched_s=now if s.on else s.switched_s, before=before)
+    return HeatState(learned=learned, switched_s=now if s.on else s.switched_s, before=s.duty)
 
 
 def halted(s: HeatState, *, now: float) -> HeatState:
@@ -189,7 +189,7 @@ def _humbled(learned: Learned, trace: Trace, plant: Plant, above_k: float, now: 
         return learned
     base = above_k / plant.gain_k
     less = min(max(trace.slope_k_per_s, 0.0) * plant.time_constant_s / plant.gain_k, MOST_SEEN)
-    return replace(learned, trim=max(learned.trim - less, min(learned.trim, LEAST_NEED * base - base)))
+    return replace(learned, trim=max(learned.trim - less, min(learned.trim, (LEAST_NEED - 1.0) * base)))
 
 
 def _swing_k(chamber: Chamber, plant: Plant) -> float:

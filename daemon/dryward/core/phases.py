@@ -36,6 +36,7 @@ TABLE: dict[tuple[Phase, Trigger], Phase] = {
     ("aborted", "clear"): "idle",
 }
 ACTIVE: frozenset[Phase] = frozenset({"running", "holding", "held", "restarting", "stopping", "aborting"})
+HELD: frozenset[Phase] = frozenset({"holding", "held"})
 ENDED: frozenset[Phase] = frozenset({"complete", "stopped", "aborted"})
 MAY_HEAT: frozenset[Phase] = frozenset({"running", "restarting"})
 

@@ -13,14 +13,14 @@ from typing import Literal, Protocol
 
 from dryward.core.alarms import Alarm
 from dryward.core.commands import Event, Severity
-from dryward.core.engine import OUT_FOR, held_after_outage
-from dryward.core.phases import MAY_HEAT
+from dryward.core.engine import held_after_outage, held_by_outage
+from dryward.core.phases import HELD, MAY_HEAT
 from dryward.core.state import State
 from dryward.record.outbox import GRAVITY
 from dryward.settings import AlertSettings
 
 Reach = Literal["people", "urgent"]
-HELD = "held-after-outage"  # no alarm's cause
+OUTAGE = "held-after-outage"  # no alarm's cause
 UNHEARD = frozenset({"active", "latched"})
 """Phases of an alarm whose trouble stands or has tripped, and that nobody has acknowledged."""
 
@@ -70,7 +70,7 @@ class Rules:
         """Return what is told of the events of one tick. ``moment``: local time, without a zone."""
         told = []
         for event in events:
-            if event.kind == HELD:
+            if event.kind == OUTAGE:
                 self._held, self._held_since_s = event, now
             if GRAVITY.index(event.severity) >= GRAVITY.index(self._settings.least):
                 told.append(self._at_its_time(event, moment))
@@ -99,7 +99,7 @@ class Rules:
                 unheard.setdefault(alarm.cause, alarm)
                 if alarm.fault.trips and not unheard[alarm.cause].fault.trips:
                     unheard[alarm.cause] = alarm
-        for known in (self._said.keys() | self._raised) - unheard.keys() - {HELD}:
+        for known in (self._said.keys() | self._raised) - unheard.keys() - {OUTAGE}:
             self._said.pop(known, None)
             self._raised.discard(known)
         for cause, alarm in unheard.items():
@@ -111,18 +111,17 @@ class Rules:
     def _held_still(self, state: State, now: float) -> list[Told]:
         """A run that waits for somebody's word after an outage is said again like a trip."""
         first, self._looked = not self._looked, True
-        waits = state.run.phase in ("holding", "held")
-        if first and self._held is None and waits and state.run.why.startswith(OUT_FOR):
+        if first and self._held is None and held_by_outage(state.run):
             text = f"dryward was started again while the run is held: {state.run.why}. The heat is off."
             self._held, self._held_since_s = held_after_outage(state.run, text), now
         if self._held is None or self._held_since_s is None:
             return []
-        if not waits:
+        if state.run.phase not in HELD:
             self._held = self._held_since_s = None
-            self._said.pop(HELD, None)
-            self._raised.discard(HELD)
+            self._said.pop(OUTAGE, None)
+            self._raised.discard(OUTAGE)
             return []
-        return self._again(HELD, self._held, now - self._held_since_s, repeats=True)
+        return self._again(OUTAGE, self._held, now - self._held_since_s, repeats=True)
 
     def _again(self, cause: str, event: Event, waited_s: float, *, repeats: bool) -> list[Told]:
         """Say something once more when its time has come; raise it to more people when it has waited too long."""

@@ -22,7 +22,7 @@ from dryward import __version__
 from dryward.core.commands import Commands
 from dryward.core.inputs import Inputs, Load, Notice, Pull, Request, Resume
 from dryward.core.layout import lay_out
-from dryward.core.phases import ACTIVE
+from dryward.core.phases import ACTIVE, HELD
 from dryward.core.state import State
 from dryward.doors.calibration_watch import CalibrationWatch
 from dryward.doors.outward import Outward, open_outward
@@ -291,7 +291,7 @@ class Daemon:
     def _learn_outage(self, state: State) -> None:
         """F16 for a machine whose clock is set only after dryward has started: a run that was held for that goes on."""
         assert self._unsure is not None
-        if state.run.phase not in ("holding", "held"):
+        if state.run.phase not in HELD:
             self._unsure = None  # somebody has decided
             return
         away_s = self._unsure.learn(self._loop.view.stamp)
