@@ -8,14 +8,27 @@ import psychrolib
 import pytest
 
 from dryward.core.chamber import Control
-from dryward.core.humidity import Moisture, Surface, airs, dew_point_c, dries, followed, moistens, moisture
+from dryward.core.humidity import (
+    Moisture,
+    Surface,
+    airs,
+    coil_does,
+    dew_point_c,
+    dries,
+    followed,
+    moistens,
+    moisture,
+    wet_bulb_c,
+)
 from dryward.core.switch import OFF, Switch
 
 CONTROL = Control(rh_band_pct=3.0, puff_s=10.0, airing_every_s=21600.0, airing_s=180.0)
 
 
-def at(above_pct: float | None, *, dew_c: float | None = 9.3, near_dew: bool = False) -> Moisture:
-    return Moisture(above_pct, dew_c, near_dew)
+def at(
+    above_pct: float | None, *, dew_c: float | None = 9.3, near_dew: bool = False, excess_pct: float | None = None
+) -> Moisture:
+    return Moisture(above_pct, dew_c, near_dew, (above_pct or 0.0) if excess_pct is None else excess_pct)
 
 
 def wets(m: Moisture, *, now: float = 1000.0, **given: Any) -> bool:
@@ -28,7 +41,7 @@ def dry(m: Moisture, *, now: float = 1000.0, **given: Any) -> bool:
     return dries(
         CONTROL,
         m,
-        **({"humidifier": OFF, "dehumidifier": OFF, "cooler_near": False, "door_open": False} | given),
+        **({"humidifier": OFF, "dehumidifier": OFF, "cooler": OFF, "cooler_near": False, "door_open": False} | given),
         now=now,
     )
 
@@ -49,13 +62,57 @@ def test_the_humidifier_works_in_puffs_below_its_band() -> None:
     assert wets(at(-9.0), humidifier=Switch(False, 940.0, True))
 
 
-def test_nothing_is_moistened_against_coil_dehumidifier_airing_door_or_dew() -> None:
-    assert not wets(at(-9.0), cooler=Switch(True, 0.0))
-    assert not wets(at(-9.0), cooler=Switch(False, 900.0, True))
+def test_nothing_is_moistened_against_dehumidifier_airing_door_or_dew() -> None:
     assert not wets(at(-9.0), dehumidifier=Switch(False, 500.0, True))
     assert not wets(at(-9.0), now=21_500.0)
     assert not wets(at(-9.0), door_open=True)
     assert not wets(at(-9.0, near_dew=True))
+
+
+RUNS, JUST_STOPPED, STOPPED = Switch(True, 0.0), Switch(False, 941.0, True), Switch(False, 939.0, True)
+
+
+def test_a_coil_takes_water_gives_it_back_and_rests() -> None:
+    assert [coil_does(c, 1000.0) for c in (OFF, RUNS, JUST_STOPPED, STOPPED)] == ["rests", "takes", "takes", "gives"]
+    assert coil_does(STOPPED, 939.0 + 240.0) == "rests"
+    assert coil_does(Switch(False, 941.0), 1000.0) == "rests"
+
+
+@pytest.mark.parametrize("cooler", [RUNS, JUST_STOPPED])
+def test_while_a_coil_takes_water_puffs_follow_soon_and_from_half_the_band(cooler: Switch) -> None:
+    assert wets(at(-1.6), cooler=cooler)
+    assert not wets(at(-1.4), cooler=cooler)
+    assert not wets(at(-9.0), cooler=cooler, humidifier=Switch(False, 991.0, True))
+    assert wets(at(-9.0), cooler=cooler, humidifier=Switch(False, 990.0, True))
+    assert wets(at(-9.0), cooler=cooler, dehumidifier=Switch(False, 900.0, True))
+    assert not wets(at(-9.0), cooler=cooler, dehumidifier=Switch(True, 0.0))
+
+
+def test_while_a_coil_gives_water_back_drying_begins_at_the_setpoint_and_nothing_is_moistened() -> None:
+    assert not wets(at(-9.0), cooler=STOPPED)
+    assert dry(at(0.1), cooler=STOPPED)
+    assert not dry(at(-0.1), cooler=STOPPED)
+    assert dry(at(-2.9), cooler=STOPPED, dehumidifier=Switch(True, 0.0))
+    assert not dry(at(-3.1), cooler=STOPPED, dehumidifier=Switch(True, 0.0))
+
+
+def test_what_was_moistened_for_a_coil_may_be_dried_again() -> None:
+    puffed = Switch(False, 900.0, True)
+    assert dry(at(4.6), humidifier=puffed, cooler=RUNS)
+    assert dry(at(3.1), humidifier=puffed, cooler=Switch(False, 341.0, True))
+    assert not dry(at(5.0), humidifier=puffed, cooler=Switch(False, 339.0, True))
+
+
+def test_air_that_is_only_warm_is_not_moistened_and_may_be_dried() -> None:
+    """After a door. Saturation pressures of 16, 13 and 12.5 degC: 1818, 1498, 1449 Pa (psychrolib)."""
+    assert not wets(at(-8.0, excess_pct=0.1))
+    assert wets(at(-8.0, excess_pct=-0.1))
+    assert dry(at(-8.0, excess_pct=9.1), cooler_near=True)
+    assert not dry(at(-8.0, excess_pct=8.9), cooler_near=True)
+    for air_c, ratio in ((16.0, 1818 / 1498), (12.5, 1449 / 1498)):
+        m = moisture(CONTROL, None, rh_set_pct=78.0, air_c=air_c, rh_pct=70.0, ambient_c=20.0, setpoint_c=13.0)
+        assert m.above_pct == pytest.approx(-8.0)
+        assert m.excess_pct == pytest.approx(70.0 * ratio - 78.0, abs=0.1)
 
 
 def test_the_dehumidifier_starts_above_its_band_and_stops_half_way() -> None:
@@ -66,8 +123,8 @@ def test_the_dehumidifier_starts_above_its_band_and_stops_half_way() -> None:
 
 
 def test_a_cooler_that_soon_runs_dries_enough_by_itself() -> None:
-    assert not dry(at(5.0), cooler_near=True)
-    assert dry(at(6.1), cooler_near=True)
+    assert not dry(at(4.4), cooler_near=True)
+    assert dry(at(4.6), cooler_near=True)
 
 
 def test_the_dehumidifier_does_not_take_back_a_puff_unless_dew_is_near() -> None:
@@ -138,11 +195,43 @@ def test_a_cold_room_makes_the_walls_the_coldest_surface() -> None:
 
 
 def test_pieces_follow_the_air_in_hours() -> None:
-    surface = followed(None, 8.0, 0.0)
+    """And wet ones its wet bulb: 11.0 degC at 13 degC and 78 %RH (psychrolib)."""
+    surface = followed(None, 8.0, 0.0, rh_pct=100.0)
     for minute in range(1, 121):
-        surface = followed(surface, 13.0, 60.0 * minute)
+        surface = followed(surface, 13.0, 60.0 * minute, rh_pct=78.0)
     assert surface.piece_c == pytest.approx(13.0 - 5.0 / 2.718, abs=0.1)
+    assert surface.wet_c == pytest.approx(11.0 - 3.0 / 2.718, abs=0.1)
     assert followed(surface, 20.0, surface.at_s + 59.0) is surface
+    assert followed(surface, 13.0, surface.at_s + 60.0).wet_c == surface.wet_c
+
+
+def test_wet_pieces_are_colder_than_the_air_and_dew_falls_on_them_sooner() -> None:
+    """13 degC, 78 %RH, wet bulb 11.0: a room's air with a dew point of 11.3 degC (18 degC, 65 %RH) leaves dew on wet pieces only."""
+    dry_pieces, wet_pieces = Surface(13.0, 0.0), Surface(13.0, 0.0, 11.0)
+    assert not dry_pieces.dewed(11.3, 1.0)
+    assert wet_pieces.dewed(11.3, 1.0)
+    assert not wet_pieces.dewed(10.9, 1.0)
+    for surface, near in ((dry_pieces, False), (wet_pieces, True)):
+        m = moisture(CONTROL, surface, rh_set_pct=78.0, air_c=16.0, rh_pct=74.0, ambient_c=20.0)
+        assert m.near_dew is near
+        assert opens(at(4.0, dew_c=12.0), surface=surface, room_dew_c=11.3) is not near
+
+
+@pytest.mark.parametrize("rh_pct", [85.0, 90.0, 95.0])
+def test_a_moist_setpoint_is_not_taken_for_dew(rh_pct: float) -> None:
+    """At rest the dew point never lies above the wet bulb, however moist the step."""
+    surface = followed(None, 13.0, 0.0, rh_pct=rh_pct)
+    assert not surface.dewed(dew_point_c(13.0, rh_pct), 0.0)
+
+
+@pytest.mark.parametrize("air_c", [5.0, 13.0, 20.0])
+@pytest.mark.parametrize("rh_pct", [60.0, 78.0, 95.0])
+@pytest.mark.parametrize("pressure_pa", [101_325.0, 80_000.0])
+def test_the_wet_bulb_is_that_of_psychrolib(air_c: float, rh_pct: float, pressure_pa: float) -> None:
+    """ASHRAE's equations as psychrolib has them, against the psychrometer's formula of WMO-No. 8, annex 4.B."""
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    expected = psychrolib.GetTWetBulbFromRelHum(air_c, rh_pct / 100.0, pressure_pa)
+    assert wet_bulb_c(air_c, rh_pct, pressure_pa) == pytest.approx(expected, abs=0.1)
 
 
 @pytest.mark.parametrize("air_c", [0.0, 5.0, 13.0, 20.0, 35.0])

@@ -361,7 +361,7 @@ class Control:
         Gt(0.0),
         Le(3600.0),
         doc(
-            "The humidifier works in puffs of this length, or its shortest time on, and waits a minute for the sensor. Try it: the time in which it raises the humidity by the band."
+            "The humidifier works in puffs of this length, or its shortest time on, and waits for the sensor. Try it: the time in which it raises the humidity by the band. Reckoned: 1 %RH at 13 degC is 0.11 g of water in each m3; 150 g/h in 0.35 m3 raise it by 1 % a second."
         ),
     ] = 10.0
     dew_margin_k: Annotated[

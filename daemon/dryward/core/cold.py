@@ -38,13 +38,15 @@ def cold(
     cooler, humidifier, dehumidifier, flap, surface = s.cooler, s.humidifier, s.dehumidifier, s.vent, s.surface
     cabinet = "cooler" in has
     if air_c is not None and (cabinet or "humidifier" in has):
-        surface = followed(surface, air_c, now)
+        surface = followed(surface, air_c, now, rh_pct=rh_pct, pressure_pa=chamber.pressure_pa)
     if cabinet:
         want = cools(
             control, cooler.on, setpoint_c=setpoint_c, air_c=air_c, heated_s=heated_s, door_open=door_open, now=now
         )
         cooler = turn(chamber, "cooler", cooler, want=want, now=now)
-    m = moisture(control, surface, rh_set_pct=rh_set_pct, air_c=air_c, rh_pct=rh_pct, ambient_c=ambient_c)
+    m = moisture(
+        control, surface, rh_set_pct=rh_set_pct, air_c=air_c, rh_pct=rh_pct, ambient_c=ambient_c, setpoint_c=setpoint_c
+    )
     if "humidifier" in has:
         want = moistens(
             control, m, humidifier=humidifier, dehumidifier=dehumidifier, cooler=cooler, door_open=door_open, now=now
@@ -56,7 +58,14 @@ def cold(
             or (air_c is not None and setpoint_c is not None and air_c > setpoint_c + 0.5 * control.cool_band_k)
         )
         want = dries(
-            control, m, humidifier=humidifier, dehumidifier=dehumidifier, cooler_near=near, door_open=door_open, now=now
+            control,
+            m,
+            humidifier=humidifier,
+            dehumidifier=dehumidifier,
+            cooler=cooler,
+            cooler_near=near,
+            door_open=door_open,
+            now=now,
         )
         dehumidifier = turn(chamber, "dehumidifier", dehumidifier, want=want, now=now)
     if "vent" in has:
@@ -73,15 +82,8 @@ def cold(
             now=now,
         )
         flap = turn(chamber, "vent", flap, want=want, now=now)
-    if (
-        cooler is s.cooler
-        and humidifier is s.humidifier
-        and dehumidifier is s.dehumidifier
-        and flap is s.vent
-        and surface is s.surface
-    ):
-        return s
-    return ColdState(cooler, humidifier, dehumidifier, flap, surface)
+    after = ColdState(cooler, humidifier, dehumidifier, flap, surface)
+    return s if after == s else after
 
 
 def cools(
