@@ -15,7 +15,7 @@ from dryward.record.moments import RunBegan, StepBegan
 from dryward.record.queries import Record
 from dryward.record.review import judge
 from dryward.record.writer import RecordWriter
-from tests.record.scene import CHAMBER, PIECES, PROGRAM, ToyState, ended, session, stamp
+from tests.record.scene import CHAMBER, PIECES, PROGRAM, ToyState, ended, session, stamp, weigh
 
 
 def play(path: Path, values: list[float], *, offset: float = 0.0) -> None:
@@ -72,3 +72,22 @@ def test_when_the_readings_are_thinned_out_the_spans_still_give_a_review(tmp_pat
         review = judge(gather(record, "r1"))
     assert review.extremes[0].high == 50.0
     assert [round(s.inside_min) for s in review.steps] == [10, 0]
+
+
+def test_while_a_run_lasts_a_piece_has_the_newest_weight_of_its_scale_or_of_a_hand(tmp_path: Path) -> None:
+    book = RecordWriter(tmp_path / "r.sqlite", session(), threaded=False, commit_s=1e9)
+    for tick in range(100):
+        inputs, commands = (
+            weigh(tick, "loin-a", 903.0)
+            if tick == 40
+            else weigh(tick, "loin-b", 700.0)
+            if tick == 90
+            else (Inputs(), Commands())
+        )
+        marks = (RunBegan(run_id="r1", program=PROGRAM, pieces=PIECES),) if tick == 0 else ()
+        figures = {"weight_g:loin-a": 1000.0 - tick} if tick % 20 == 0 else {}
+        book.put(tick, stamp(tick), inputs, commands, ToyState(tick), figures=figures, marks=marks)
+    assert book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        review = judge(gather(record, "r1"))
+    assert [(p.final_g, p.outcome) for p in review.pieces] == [(920.0, "drying"), (700.0, "drying")]

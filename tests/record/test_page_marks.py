@@ -31,7 +31,7 @@ def test_a_hold_lasts_from_held_to_running(tmp_path: Path) -> None:
     assert not [m for m in found if m.kind == "end"]
 
 
-@pytest.mark.parametrize(("end", "word"), [("aborted", "ABORTED"), ("stopped", "stopped"), ("", "no end recorded")])
+@pytest.mark.parametrize(("end", "word"), [("aborted", "ABORTED"), ("stopped", "stopped"), ("", "no end yet")])
 def test_a_run_that_did_not_finish_is_marked_at_its_end(tmp_path: Path, end: str, word: str) -> None:
     assert [m.text for m in marked(tmp_path / "r.db", end) if m.kind == "end"] == [word]
 

@@ -42,7 +42,7 @@ def test_words() -> None:
     [
         ("complete", "Not all of it", "No"),
         ("aborted", "No, it was aborted", "Yes, above its limit"),
-        ("", "Not known: no end recorded", "No"),
+        ("", "Not yet, or cut off", "No"),
         ("stopped", "No, it was stopped", "No"),
     ],
 )

@@ -45,9 +45,18 @@ def test_a_run_that_did_not_finish_never_looks_finished(state: str) -> None:
     review = judge(facts(replace(RUN, end_state=state, end_reason="tripped: over-limit" if state else "")))
     assert "COMPLETE" not in review.headline
     assert review.headline.startswith(
-        {"aborted": "ABORTED, NOT FINISHED", "stopped": "STOPPED", "": "NO END RECORDED"}[state]
+        {"aborted": "ABORTED, NOT FINISHED", "stopped": "STOPPED", "": "NO END YET"}[state]
     )
-    assert any("did not come to its end" in line for line in review.attention) == (state != "stopped")
+    assert any("come to its end" in line for line in review.attention) == (state != "stopped")
+
+
+def test_pieces_of_a_run_under_way_are_drying_and_not_short_of_anything() -> None:
+    open_run = replace(RUN, end_state="", end_reason="", end_tick=None, end_utc=None, last_tick=7200)
+    review = judge(facts(open_run, pieces=(DONE, SHORT, SHORT._replace(name="loin-d", final_g=None))))
+    assert [p.outcome for p in review.pieces] == ["reached", "drying", "not weighed yet"]
+    assert review.headline == "NO END YET: still under way, or cut off. So far 1 of 3 pieces reached their target."
+    assert len(review.attention) == 1
+    assert review.until_utc == "2025-10-09T10:53:20.000Z"
 
 
 def test_pieces_short_of_their_target_are_in_the_headline_and_named() -> None:

@@ -125,7 +125,7 @@ def test_it_looks_nowhere_like_a_finished_run(fault_run: tuple[Path, str], way: 
     with Record(path) as record:
         told = SHOWN[way](record).lower()
     assert "complete" not in told
-    unfinished = {"runs": "open", "digest": "held", "review as JSON": '"open"'}.get(way, "no end recorded")
+    unfinished = {"runs": "open", "digest": "held", "review as JSON": '"open"'}.get(way, "no end ")
     assert ("aborted" if end else unfinished) in told
 
 
@@ -134,11 +134,11 @@ def test_the_first_thing_said_is_that_it_was_aborted_and_what_to_do(fault_run: t
     with Record(path) as record:
         text, html, review = _command(record, "review", "r"), page(record, "r"), judge(gather(record, "r"))
     assert review.verdict == (end or "open")
-    first = "ABORTED, NOT FINISHED" if end else "NO END RECORDED"
+    first = "ABORTED, NOT FINISHED" if end else "NO END YET"
     assert text.startswith(first)
     assert any("Do not treat these pieces as dried" in line for line in review.attention)
     assert f'<body class="is-{end or "open"}">' in html
     top = html.partition("<h1>")[2].partition("How it went")[0]
     assert top.lower().startswith(first.lower())
-    assert 'Is it done?</h2><p class="answer">' + ("No, it was aborted" if end else "Not known") in top
+    assert 'Is it done?</h2><p class="answer">' + ("No, it was aborted" if end else "Not yet, or cut off") in top
     assert ("Find the cause" if end else "Look whether it is still under way") in top

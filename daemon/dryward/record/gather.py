@@ -9,7 +9,7 @@ from dryward.core.chamber import Sensor
 from dryward.record.band import Limits, Sample, air_limits, rh_limits
 from dryward.record.facts import SHOWN_UNIT, Extreme, Facts
 from dryward.record.foretold import forecasts
-from dryward.record.lines import Run
+from dryward.record.lines import PieceLine, Run, WeighInLine
 from dryward.record.queries import Record
 
 NEAR_ENOUGH = 0.25
@@ -41,13 +41,14 @@ def gather(record: Record, run_id: str) -> Facts:
             else []
         )
         samples[sensor.name] = _refined(record, run, sensor, spans, limits)
-    pieces = record.pieces(run_id)
+    weigh_ins = record.weighings(run_id)
+    pieces = [_weighed_last(record, run, weigh_ins, piece) for piece in record.pieces(run_id)]
     return Facts(
         run=run,
         pieces=pieces,
         steps=steps,
         events=record.events(run_id),
-        weigh_ins=record.weighings(run_id),
+        weigh_ins=weigh_ins,
         setpoints=[(f.tick, f.value) for f in record.figures(run_id, "air_setpoint_c")],
         totals=record.totals(run_id),
         samples=samples,
@@ -58,6 +59,15 @@ def gather(record: Record, run_id: str) -> Facts:
         forecasts=forecasts(record, run, pieces),
         scales=record.scale_calibrations(run_id),
     )
+
+
+def _weighed_last(record: Record, run: Run, weigh_ins: Sequence[WeighInLine], piece: PieceLine) -> PieceLine:
+    """Return a piece with the newest weight known of it; while a run lasts, none is written beside the piece itself."""
+    if piece.final_g is not None:
+        return piece
+    shown = record.figure_at(f"weight_g:{piece.name}", run.start_tick, run.last_tick)
+    known = [(w.tick, w.weight_g) for w in weigh_ins if w.piece == piece.name] + ([shown] if shown else [])
+    return piece._replace(final_g=max(known)[1]) if known else piece
 
 
 def _spans(record: Record, run: Run, sensor: Sensor) -> list[Sample]:

@@ -14,7 +14,7 @@ MOST = 24
 
 HELD = ("holding", "held")
 _PHASES = re.compile(r" to (\S+?)\.?$")
-ENDS = {"aborted": "ABORTED", "stopped": "stopped", "": "no end recorded"}
+ENDS = {"aborted": "ABORTED", "stopped": "stopped", "": "no end yet"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,7 +16,7 @@ SIGNS = {
     "complete-short": "Complete, but short",
     "stopped": "Stopped before its end",
     "aborted": "Aborted, not finished",
-    "open": "No end recorded",
+    "open": "No end yet",
 }
 
 _DOUBT = "Judge it by how long it was between 4.4 and 60 °C; when in doubt, throw it away."
@@ -62,7 +62,9 @@ def _done(review: Review, zone: tzinfo) -> Answer:
         "complete-short": ("Not all of it", "look"),
         "stopped": ("No, it was stopped", "look"),
         "aborted": ("No, it was aborted", "bad"),
-    }.get(review.verdict, ("Not known: no end recorded", "look"))
+    }.get(review.verdict, ("Not yet, or cut off", "look"))
+    if review.verdict == "open":
+        more += f" On record until {moment(review.until_utc, zone)}."
     return Answer(
         question="Is it done?", answer=word, more=more if review.pieces else "No pieces were loaded.", mood=mood
     )

@@ -31,7 +31,7 @@ class PieceVerdict:
     final_g: float | None
     loss_pct: float | None
     finished_utc: str | None
-    outcome: str  # reached, short, taken out before its target, never weighed
+    outcome: str  # reached, drying, short, taken out before its target, never weighed, not weighed yet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +89,7 @@ class Review:
     reason: str
     started_utc: str
     ended_utc: str | None
+    until_utc: str  # the last moment on record
     hours: float
     attention: tuple[str, ...]
     pieces: tuple[PieceVerdict, ...]
@@ -147,6 +148,7 @@ def judge(facts: Facts) -> Review:
         reason=_reason(run.end_reason, told),
         started_utc=run.start_utc,
         ended_utc=run.end_utc,
+        until_utc=facts.utc(run.last_tick),
         hours=(run.last_tick - run.start_tick) * run.period_s / 3600.0,
         attention=_attention(verdict, pieces, steps, told, facts.lost),
         pieces=pieces,
@@ -230,7 +232,7 @@ def _headline(verdict: str, pieces: Sequence[PieceVerdict]) -> str:
         case "aborted":
             return f"ABORTED, NOT FINISHED: {count}."
         case _:
-            return f"NO END RECORDED: still under way, or cut off. So far {count}."
+            return f"NO END YET: still under way, or cut off. So far {count}."
 
 
 def _piece(facts: Facts, p: PieceLine) -> PieceVerdict:
@@ -238,8 +240,10 @@ def _piece(facts: Facts, p: PieceLine) -> PieceVerdict:
         outcome = "reached"
     elif p.out_tick is not None:
         outcome = "taken out before its target"
-    else:
+    elif facts.run.end_state:
         outcome = "short" if p.final_g is not None else "never weighed"
+    else:
+        outcome = "drying" if p.final_g is not None else "not weighed yet"
     crossed = crossed_tick(facts, p)
     return PieceVerdict(
         name=p.name,
@@ -257,13 +261,15 @@ def _attention(
     verdict: str, pieces: Sequence[PieceVerdict], steps: Sequence[StepBand], told: Sequence[Told], lost: int
 ) -> tuple[str, ...]:
     found = []
-    if verdict in ("aborted", "open"):
+    if verdict == "open":
+        found.append("Do not treat these pieces as dried by this program yet: it has not come to its end.")
+    if verdict == "aborted":
         found.append("Do not treat these pieces as dried by this program: it did not come to its end.")
     unweighed = [p.name for p in pieces if p.outcome == "never weighed"]
     if unweighed:
         found.append(f"Never weighed: {', '.join(unweighed)}.")
     for p in pieces:
-        if p.outcome not in ("reached", "never weighed"):
+        if p.outcome in ("short", "taken out before its target"):
             left = "" if p.final_g is None else f": {p.final_g:.0f} g, target {p.target_g:.0f} g"
             found.append(f"{p.name} {'is short of its target' if p.outcome == 'short' else 'was ' + p.outcome}{left}.")
     found.extend(f"Trip at {t.utc}: {t.text}" for t in told if t.severity == "trip")

@@ -66,10 +66,14 @@ def _verdict(review: Review, zone: tzinfo) -> str:
     lines = [_wrap(review.headline)]
     if review.reason:
         lines.append(_wrap(f"Why it ended: {review.reason.rstrip('.')}."))
-    until = _when(review.ended_utc, zone) if review.ended_utc else "no end recorded"
+    until = (
+        f" to {_when(review.ended_utc, zone)}"
+        if review.ended_utc
+        else f", on record until {_when(review.until_utc, zone)}"
+    )
     lines.append(_wrap(f"Run {review.run_id}, program {review.program}, chamber {review.chamber}"))
     lines.append(
-        f"{_when(review.started_utc, zone)} to {until} ({_hours(review.hours)}), times in {_zone_name(review.started_utc, zone)}"
+        f"{_when(review.started_utc, zone)}{until} ({_hours(review.hours)}), times in {_zone_name(review.started_utc, zone)}"
     )
     lines += [_wrap(f"! {line}", indent=2) for line in review.attention] or ["Nothing needs attention."]
     return "\n".join(lines)
@@ -84,7 +88,7 @@ def _pieces(review: Review, zone: tzinfo) -> str:
         for p in review.pieces
     ]  # fmt: skip
     return (
-        _table(("piece", "green g", "target g", "final g", "loss %", "of %", "finished"), rows, left=(0, 6))
+        _table(("piece", "green g", "target g", "last g", "loss %", "of %", "finished"), rows, left=(0, 6))
         if rows
         else ""
     )
