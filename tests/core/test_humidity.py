@@ -225,13 +225,14 @@ def test_a_moist_setpoint_is_not_taken_for_dew(rh_pct: float) -> None:
 
 
 @pytest.mark.parametrize("air_c", [5.0, 13.0, 20.0])
-@pytest.mark.parametrize("rh_pct", [60.0, 78.0, 95.0])
+@pytest.mark.parametrize("rh_pct", [60.0, 78.0, 95.0, 100.0])
 @pytest.mark.parametrize("pressure_pa", [101_325.0, 80_000.0])
 def test_the_wet_bulb_is_that_of_psychrolib(air_c: float, rh_pct: float, pressure_pa: float) -> None:
     """ASHRAE's equations as psychrolib has them, against the psychrometer's formula of WMO-No. 8, annex 4.B."""
     psychrolib.SetUnitSystem(psychrolib.SI)
     expected = psychrolib.GetTWetBulbFromRelHum(air_c, rh_pct / 100.0, pressure_pa)
     assert wet_bulb_c(air_c, rh_pct, pressure_pa) == pytest.approx(expected, abs=0.1)
+    assert wet_bulb_c(80.0, 10.0, 101_325.0) == pytest.approx(39.8, abs=0.7)  # a hot dryer's air (psychrolib)
 
 
 @pytest.mark.parametrize("air_c", [0.0, 5.0, 13.0, 20.0, 35.0])

@@ -68,9 +68,10 @@ def dew_point_c(air_c: float, rh_pct: float) -> float:
 
 def wet_bulb_c(air_c: float, rh_pct: float, pressure_pa: float) -> float:
     """Return the wet bulb by the aspirated psychrometer's formula (WMO-No. 8, annex 4.B), above freezing."""
-    vapour_hpa = _saturation_hpa(dew_point_c(air_c, rh_pct))
-    low, high = air_c - 40.0, air_c
-    for _ in range(14):  # to 0.003 K
+    dew_c = dew_point_c(air_c, rh_pct)
+    vapour_hpa = _saturation_hpa(dew_c)
+    low, high = dew_c, air_c
+    for _ in range(14):  # to 0.006 K, however dry
         wet_c = 0.5 * (low + high)
         short_hpa = 6.53e-6 * (1.0 + 0.000944 * wet_c) * pressure_pa * (air_c - wet_c)
         low, high = (low, wet_c) if _saturation_hpa(wet_c) - short_hpa > vapour_hpa else (wet_c, high)
