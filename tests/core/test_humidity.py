@@ -56,7 +56,8 @@ def opens(m: Moisture, *, now: float = 1000.0, **given: Any) -> bool:
 def test_the_humidifier_works_in_puffs_below_its_band() -> None:
     assert not wets(at(-2.9))
     assert wets(at(-3.1))
-    assert wets(at(-3.1), humidifier=Switch(True, 995.0))
+    assert wets(at(-1.6), humidifier=Switch(True, 995.0))
+    assert not wets(at(-1.4), humidifier=Switch(True, 995.0))
     assert not wets(at(-9.0), humidifier=Switch(True, 990.0))
     assert not wets(at(-9.0), humidifier=Switch(False, 960.0, True))
     assert wets(at(-9.0), humidifier=Switch(False, 940.0, True))
@@ -74,7 +75,7 @@ RUNS, JUST_STOPPED, STOPPED = Switch(True, 0.0), Switch(False, 941.0, True), Swi
 
 def test_a_coil_takes_water_gives_it_back_and_rests() -> None:
     assert [coil_does(c, 1000.0) for c in (OFF, RUNS, JUST_STOPPED, STOPPED)] == ["rests", "takes", "takes", "gives"]
-    assert coil_does(STOPPED, 939.0 + 240.0) == "rests"
+    assert [coil_does(STOPPED, 939.0 + s) for s in (239.0, 240.0)] == ["gives", "rests"]
     assert coil_does(Switch(False, 941.0), 1000.0) == "rests"
 
 
