@@ -99,8 +99,23 @@ class Recorded:
         missing = [name for name in wanted if name not in header]
         twice = sorted({name for name in wanted if header.count(name) > 1})
         told = [f"has no column {name}" for name in missing] + [f"has the column {name} twice" for name in twice]
+        told += self._unclear(header) if o.holds == "readings" else []
         if told:
             raise DeviceError(self.device, f"{o.file} {' and '.join(told)}; its columns are {', '.join(header)}")
+
+    def _unclear(self, header: list[str]) -> list[str]:
+        """Say which columns would play under one name or under none; one without a heading is not played at all."""
+        o = self.options
+        plays = list(o.columns.items()) or [(name, slug(name)) for name in header if name not in ("", o.time_column)]
+        by_value: dict[str, list[str]] = {}
+        for column, value in plays:
+            by_value.setdefault(value, []).append(column)
+        return [
+            f"would play {' and '.join(columns)} {'under one name, ' + value if value else 'under no name'}: name in"
+            " 'columns' what each is to be called"
+            for value, columns in by_value.items()
+            if not value or len(columns) > 1
+        ]
 
     def _cells(self, header: list[str], rows: list[Row]) -> Iterator[tuple[int, float | None, dict[str, str]]]:
         """Yield each row that has all its cells, with its time (None where that is no time)."""
@@ -120,7 +135,7 @@ class Recorded:
 
     def _readings(self, header: list[str], rows: list[Row]) -> Iterator[tuple[float, Sample | PieceWeight]]:
         o = self.options
-        columns = o.columns or {name: slug(name) for name in header if name != o.time_column}
+        columns = o.columns or {name: slug(name) for name in header if name not in ("", o.time_column)}
         last = -math.inf
         for row, time_s, cells in self._cells(header, rows):
             last = self._in_order(row, time_s, last, cells)

@@ -62,12 +62,12 @@ def seconds(text: str, unit: TimeUnit) -> float:
     if unit == "rfc3339":
         moment = datetime.fromisoformat(text.strip())
         return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
-    return finite(text) * SECONDS[unit]
+    return finite(text, times=SECONDS[unit])
 
 
-def finite(text: str) -> float:
-    """Return a number of the file; raises ValueError, for nan and inf too."""
-    value = float(text)
+def finite(text: str, *, times: float = 1.0) -> float:
+    """Return a number of the file, so many times; raises ValueError, for nan and inf too."""
+    value = float(text) * times
     if not math.isfinite(value):
         raise ValueError(text)
     return value

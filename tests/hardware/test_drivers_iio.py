@@ -64,6 +64,15 @@ def test_a_platinum_probe_is_read_by_its_resistance(tree: KernelTree, ohm: float
     )
 
 
+def test_two_platinum_probes_told_apart_by_labels_are_both_read_as_such(tree: KernelTree) -> None:
+    """IEC 60751: 119.3971 ohm at 50 degC, 130.8968 ohm at 80 degC."""
+    for number, (label, ohm) in enumerate((("core", 119.3971), ("air", 130.8968))):
+        tree.iio(number, "max31865", label=label, temp_raw=round(ohm / 430.0 * 32768), temp_scale="31.250000")
+    assert read(tree, "max31865")["temperature"].fault == "several devices of that name: give them labels"
+    assert read(tree, "core")["temperature"].value == pytest.approx(50.0, abs=0.03)
+    assert read(tree, "air")["temperature"].value == pytest.approx(80.0, abs=0.03)
+
+
 @pytest.mark.parametrize("count", [0, 32767])
 def test_a_shorted_or_broken_platinum_probe_is_refused(tree: KernelTree, count: int) -> None:
     tree.iio(0, "max31865", temp_raw=count, temp_scale="31.250000")
@@ -130,6 +139,14 @@ def test_the_kernels_errors_are_missed_samples_in_fixed_words(
 
     monkeypatch.setattr(module, "read_number", failing)
     assert {(v.value, v.fault) for v in read(tree, "dht11").values()} == {(None, fault)}
+
+
+def test_a_type_k_wire_has_its_own_rating_under_the_chips_name_in_the_device_tree_and_under_a_label(
+    tree: KernelTree,
+) -> None:
+    tree.iio(0, "maxim_thermocouple", compatible="maxim,max31855k", label="duct", temp_raw=640, temp_scale=250)
+    for name in ("max31855k", "duct"):
+        assert read(tree, name)["temperature"] == Value("temperature", 160.0)
 
 
 def test_ratings_go_by_the_name(tree: KernelTree) -> None:

@@ -20,6 +20,6 @@ def test_a_kinds_rating_is_that_of_the_settings(kind: str, ours: tuple[float, fl
     assert settings_rating(kind) == ours
 
 
-@pytest.mark.parametrize("name", ["dht11", "max31865", "max31855", "max6675", "bme280"])
+@pytest.mark.parametrize("name", ["dht11", "max31865", "max31855", "max31855k", "max6675", "bme280"])
 def test_a_rating_by_name_is_that_of_the_settings(name: str) -> None:
     assert settings_rating("iio", name=name) == ratings.kernel_rating(name)

@@ -166,6 +166,12 @@ def test_left_out_columns_play_under_their_own_names(tmp_path: Path) -> None:
     assert [s.channel for s in batch.samples] == ["dev/air-top-c", "dev/rh"]
 
 
+def test_a_column_without_a_heading_is_not_played(tmp_path: Path) -> None:
+    """A spreadsheet's comma at the end, or the row numbers that some programs write in front."""
+    batch = played({"file": written(tmp_path, ",t_s,rh,\n0,0,40,\n1,5,41,\n")})
+    assert batch.samples == (Sample("dev/rh", 40.0, 0.0), Sample("dev/rh", 41.0, 5.0))
+
+
 def test_every_bad_reading_is_named_with_its_row(tmp_path: Path) -> None:
     text = refused(
         {"file": written(tmp_path, "t_s,a,b\n0,1,2\n10,x,2\n20,1,nan\n15,1,2\n30,1\nlater,1,2\n40,y,inf\n50,1,2\n")}
@@ -213,6 +219,11 @@ def test_pieces_may_follow_each_other_in_the_file(tmp_path: Path) -> None:
         ("t_s,a\n0,1\n", {"columns": {"b": "temperature"}}, "has no column b; its columns are t_s, a"),
         ("t_s,a\n0,1\n", {"time_column": "when", "time_unit": "s"}, "has no column when"),
         ("t_s,a,a\n0,1,2\n", {"columns": {"a": "temperature"}}, "has the column a twice"),
+        ("t_s,a,a\n0,1,2\n", {}, "would play a and a under one name, a: name in 'columns'"),
+        ("t_s,Top C,top-c\n0,1,2\n", {}, "would play Top C and top-c under one name, top-c"),
+        ("t_s,a,b\n0,1,2\n", {"columns": {"a": "x", "b": "x"}}, "would play a and b under one name, x"),
+        ("t_s,(*)\n0,1\n", {}, "would play (*) under no name"),
+        ("t_h,a\n1,20\n1e308,21\n", {"time_column": "t_h"}, "t_h is no time in row 3"),
         ("t_s,a\n0,1\n", {"time_column": "a"}, "the unit of time_column 'a' is not known; set time_unit"),
         ("t_s,a\n0,1\n", {"holds": "weighings"}, "has no column piece and has no column weight_g"),
         ("t_s,a\n0,1\n", {"starts_at": "noon"}, "starts_at is 'noon'; write it as in the column t_s (s)"),

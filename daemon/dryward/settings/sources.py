@@ -26,7 +26,13 @@ _RATED: Mapping[str, tuple[float, float]] = MappingProxyType(
     }
 )
 _RATED_BY_NAME: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {"dht11": (0.0, 50.0), "max31865": (-200.0, 250.0), "max31855": (-200.0, 400.0), "max6675": (0.0, 400.0)}
+    {
+        "dht11": (0.0, 50.0),
+        "max31865": (-200.0, 250.0),
+        "max31855": (-200.0, 400.0),
+        "max31855k": (-200.0, 400.0),
+        "max6675": (0.0, 400.0),
+    }
 )
 
 

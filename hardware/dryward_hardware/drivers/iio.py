@@ -15,8 +15,8 @@ from __future__ import annotations
 import errno
 import os
 
-from dryward_hardware.drivers.kernel import find_named, read_number, read_number_if_there, read_text
-from dryward_hardware.drivers.ratings import kernel_rating
+from dryward_hardware.drivers.kernel import find_named, names_of, read_number, read_number_if_there, read_text
+from dryward_hardware.drivers.ratings import PROBE_CHIPS, kernel_rating
 from dryward_hardware.drivers.tables import platinum_c, type_k_c, type_k_mv
 from dryward_hardware.reader.driver import ALL_ZERO, SATURATED, Missed, Value, judged, judged_rh
 
@@ -50,31 +50,32 @@ class Iio:
     def __init__(self, *, name: str, root: str = "/sys", reference_ohm: float = 430.0, zero_ohm: float = 100.0) -> None:
         self._folder = os.path.join(root, DEVICES)
         self._name = name
-        self._rating = kernel_rating(name)
         self._reference_ohm = reference_ohm
         self._zero_ohm = zero_ohm
 
     def read(self) -> tuple[Value, ...]:
         place = find_named(self._folder, self._name)
+        names = names_of(place)  # two chips of one kind are told apart by labels: a label does not say what a chip is
+        rating = kernel_rating(self._name, *sorted(names & PROBE_CHIPS))
         try:
-            temperature = self._temperature(place)
+            temperature = self._temperature(place, names)
         except OSError as error:
             if error.errno == errno.EINVAL:
                 raise Missed(BROKEN_WIRE) from None
             raise
         if not any(os.path.exists(os.path.join(place, f"in_humidityrelative_{end}")) for end in ("input", "raw")):
             self.reads = ("temperature",)
-            return (judged("temperature", temperature, self._rating),)
+            return (judged("temperature", temperature, rating),)
         humidity = iio_value(place, "in_humidityrelative") / MILLI
         if temperature == 0.0 and humidity == 0.0:
             raise Missed(ALL_ZERO)
-        return judged("temperature", temperature, self._rating), judged_rh(humidity)
+        return judged("temperature", temperature, rating), judged_rh(humidity)
 
     def close(self) -> None:
         """Nothing is held open."""
 
-    def _temperature(self, place: str) -> float:
-        if self._name == "max31865":
+    def _temperature(self, place: str, names: set[str]) -> float:
+        if "max31865" in names:
             count = read_number(os.path.join(place, "in_temp_raw"))
             if not 0 < count < RTD_FULL - 1:
                 raise Missed(SATURATED)

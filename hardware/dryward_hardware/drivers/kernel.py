@@ -51,7 +51,7 @@ def find_named(folder: str, name: str) -> str:
     A device is called by its ``name`` file (a unit as in ``dht11@4`` may be left out), by its ``label``, or by what the
     device tree says it is compatible with: the kernel calls all thermocouple chips of one maker by one name.
     """
-    found = [place for place in sorted(_places(folder)) if name in _names(place)]
+    found = [place for place in sorted(_places(folder)) if name in names_of(place)]
     if not found:
         raise Missed(ABSENT)
     if len(found) > 1:
@@ -72,7 +72,8 @@ def _places(folder: str) -> Iterator[str]:
             yield place
 
 
-def _names(place: str) -> set[str]:
+def names_of(place: str) -> set[str]:
+    """Return everything that a device is called. Raises nothing: one that has just gone is called nothing."""
     names: set[str] = set()
     for file in ("name", "label", "of_node/compatible", "../of_node/compatible"):
         with suppress(OSError):
