@@ -33,6 +33,7 @@ def test_it_writes_both_forms_and_writes_over_nothing(tmp_path: Path) -> None:
     assert CliRunner().invoke(main, words[:6]).exit_code == 1
     assert CliRunner().invoke(main, words[:4]).exit_code == 2
     assert CliRunner().invoke(main, ["export", "nope", *words[2:4], "--jsonl", str(tmp_path / "n")]).exit_code == 1
+    assert not (tmp_path / "n").exists()
 
 
 def test_parquet_without_its_library_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

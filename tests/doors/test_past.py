@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+from contextlib import closing
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 from click.testing import CliRunner
@@ -46,6 +49,77 @@ def test_a_file_that_is_no_record_is_refused(tmp_path: Path) -> None:
     result = CliRunner().invoke(main, ["runs", "--record", str(other)])
     assert result.exit_code == 1
     assert "note.txt" in result.output
+
+
+READING = [
+    ["runs"], ["find"], ["review", "r1"], ["review", "r1", "--html", "PAGE"], ["replay", "r1"], ["compare", "r1", "r1"],
+    ["export", "r1", "--jsonl", "PAGE"], ["tune", "show"],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", READING, ids=" ".join)
+@pytest.mark.parametrize("harm", ["empty", "another's", "newer"])
+def test_a_database_that_is_no_record_of_ours_is_named_and_left_alone(
+    tmp_path: Path, words: list[str], harm: str
+) -> None:
+    path = tmp_path / "r.db"
+    if harm == "newer":
+        write_batch(path)
+    with closing(sqlite3.connect(path)) as conn:
+        if harm == "another's":
+            conn.execute("CREATE TABLE run (title)")
+        conn.execute(f"PRAGMA user_version = {99 if harm == 'newer' else 0}")
+    before = path.read_bytes()
+    words = [str(tmp_path / "page") if word == "PAGE" else word for word in words]
+    result = CliRunner().invoke(main, [*words, "--record", str(path)])
+    assert result.exit_code == 1
+    assert isinstance(result.exception, SystemExit)
+    said = {"empty": "it is empty", "another's": "not a record of dryward", "newer": "newer dryward"}
+    assert said[harm] in result.output
+    assert path.read_bytes() == before
+    assert not (tmp_path / "page").exists()
+
+
+@pytest.mark.parametrize("words", READING[2:7], ids=" ".join)
+def test_readings_that_have_gone_bad_end_in_a_sentence(tmp_path: Path, words: list[str]) -> None:
+    path = tmp_path / "r.db"
+    write_batch(path)
+    with closing(sqlite3.connect(path)) as conn:
+        roots = [
+            root for (root,) in conn.execute("SELECT rootpage FROM sqlite_master WHERE name IN ('reading', 'event')")
+        ]
+    with path.open("r+b") as file:
+        for root in roots:
+            file.seek((root - 1) * 4096)
+            file.write(b"\x13" * 4096)
+    words = [str(tmp_path / "page") if word == "PAGE" else word for word in words]
+    result = CliRunner().invoke(main, [*words, "--record", str(path)])
+    assert result.exit_code == 1
+    assert isinstance(result.exception, SystemExit)
+    assert "restore a backup" in result.output
+
+
+def test_a_record_that_somebody_holds_is_not_called_damaged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "r.db"
+    write_batch(path)
+    held = sqlite3.OperationalError("database is locked")
+    held.sqlite_errorcode = sqlite3.SQLITE_BUSY
+    monkeypatch.setattr("dryward.record.queries.open_readonly", Mock(side_effect=held))
+    result = CliRunner().invoke(main, ["runs", "--record", str(path)])
+    assert result.exit_code == 1
+    assert "another program" in result.output
+    assert "restore" not in result.output
+
+
+def test_a_page_is_written_over_a_page_and_over_nothing_else(tmp_path: Path) -> None:
+    path = tmp_path / "r.db"
+    write_batch(path)
+    before = path.read_bytes()
+    words = ["review", "r1", "--record", str(path), "--html"]
+    assert CliRunner().invoke(main, [*words, str(path)]).exit_code == 1
+    assert path.read_bytes() == before
+    for _ in range(2):
+        assert CliRunner().invoke(main, [*words, str(tmp_path / "page.html")]).exit_code == 0
 
 
 def test_times_are_shown_to_the_minute() -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from dryward.record.damage import is_damaged, move_aside
+from dryward.record.damage import is_damaged, is_locked, move_aside
 from tests.record.scene import UTC_S
 
 
@@ -41,3 +41,13 @@ def test_damage_is_told_from_a_disk_that_fails(tmp_path: Path) -> None:
     assert is_damaged(damaged.value)
     assert not is_damaged(missing.value)
     assert not is_damaged(OSError("disk on fire"))
+
+
+def test_a_file_that_somebody_holds_is_told_from_damage(tmp_path: Path) -> None:
+    path = tmp_path / "r.sqlite"
+    with closing(sqlite3.connect(path)) as one, closing(sqlite3.connect(path, timeout=0.0)) as other:
+        one.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(sqlite3.OperationalError) as held:
+            other.execute("SELECT count(*) FROM sqlite_master")
+    assert is_locked(held.value)
+    assert not is_damaged(held.value)

@@ -62,6 +62,18 @@ def test_a_file_of_a_newer_version_is_set_aside_not_written_into(tmp_path: Path)
     assert "schema" in found.why
 
 
+def test_a_database_of_another_program_is_set_aside_not_written_into(tmp_path: Path) -> None:
+    path = tmp_path / "r.sqlite"
+    with closing(sqlite3.connect(path)) as conn:
+        conn.execute("CREATE TABLE album (title)")
+        conn.execute("PRAGMA user_version = 2")
+    before = path.read_bytes()
+    found = recover(path, at_utc_s=UTC_S)
+    assert found.set_aside is not None
+    assert found.set_aside.read_bytes() == before
+    assert "not a record of dryward" in found.why
+
+
 def test_a_file_that_cannot_be_read_now_is_left_alone(tmp_path: Path) -> None:
     path = tmp_path / "r.sqlite"
     path.mkdir()

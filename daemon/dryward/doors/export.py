@@ -64,6 +64,7 @@ def export(
             if columns is not None:
                 _say(columns, "parquet", write_parquet(past, run_id, columns, anonymous=anonymous))
             if file is not None:
+                past.run(run_id)  # before a file is begun
                 click.echo(f"{file}: {write_lines(past, run_id, file, anonymous=anonymous)} lines")
         except (NoSuchRun, NoArrow) as error:
             fail(str(error))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,16 +30,27 @@ def record_option(command: F) -> F:
     )(command)
 
 
-def open_record(config: Path | None, record: Path | None) -> Record:
-    """Open the record for reading; ends with 1 when there is none."""
+@contextmanager
+def open_record(config: Path | None, record: Path | None) -> Iterator[Record]:
+    """Open the record for reading; ends with 1 when there is none, or when it turns out not to be readable on the way."""
+    from dryward.record.damage import is_locked
     from dryward.record.queries import ReadError, Record
+    from dryward.record.schema import newest
 
     path = record or places(config)[1]
     if not path.exists():
         fail(f"There is no record at {path} yet: it begins with the first 'dryward serve' or 'dryward demo'.")
     try:
-        return Record(path)
+        with Record(path) as past:
+            if past.schema > newest():
+                fail(
+                    f"{path} was written by a newer dryward: it has schema {past.schema}, this one knows up to {newest()}. "
+                    "Nothing was changed in it; read it with the newer version."
+                )
+            yield past
     except ReadError as error:
+        if is_locked(error):
+            fail(f"{path} is held by another program and cannot be read now: {error}. Try again when that has ended.")
         fail(f"{path} is no record that can be read: {error}. Name another file with --record, or restore a backup.")
 
 
@@ -113,10 +126,21 @@ def _calibrations_then(past: Record, run_id: str) -> list[str]:
         return []
 
 
+def _is_page(file: Path) -> bool:
+    """Tell whether a page may be written there: onto an older page or nothing, never onto a record or a letter."""
+    try:
+        with file.open("rb") as there:
+            return there.read(9).lower() in (b"", b"<!doctype")
+    except OSError:
+        return not file.exists()
+
+
 def _write_page(run_id: str, config: Path | None, record: Path | None, html: Path) -> None:
     from dryward.record.lines import NoSuchRun
     from dryward.record.page import page
 
+    if not _is_page(html):
+        fail(f"{html} is there already, is no page, and is not written over: give the page another name.")
     with open_record(config, record) as past:
         try:
             text = page(past, run_id, zone=datetime.now().astimezone().tzinfo or UTC)

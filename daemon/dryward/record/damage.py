@@ -30,5 +30,14 @@ def move_aside(path: Path, *, at_utc_s: float, word: str = "damaged") -> Path:
 
 def is_damaged(why: BaseException) -> bool:
     """Tell whether SQLite says that the file itself is broken, not the disk, the room or the rights."""
+    return _says(why, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+
+
+def is_locked(why: BaseException) -> bool:
+    """Tell whether SQLite says that somebody else holds the file."""
+    return _says(why, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+
+
+def _says(why: BaseException, *codes: int) -> bool:
     code = getattr(why, "sqlite_errorcode", None)
-    return code is not None and code & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+    return code is not None and code & 0xFF in codes

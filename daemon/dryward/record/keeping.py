@@ -15,7 +15,7 @@ from pathlib import Path
 
 from dryward.record.damage import dated, move_aside
 from dryward.record.queries import open_readonly
-from dryward.record.schema import newest
+from dryward.record.schema import newest, schema_of
 
 DAY_S = 86_400.0
 
@@ -114,13 +114,11 @@ def check(path: Path) -> int:
     """Read the whole of a file that nobody writes and return its schema. Raises sqlite3.DatabaseError when it is damaged."""
     with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as conn:
         found = [line for (line,) in conn.execute("PRAGMA integrity_check")]
-        schema = int(conn.execute("PRAGMA user_version").fetchone()[0])
+        schema = schema_of(conn)
         if schema == 1:  # what SQLite 3.40 takes for damage in it: sql/0002.sql
             found = [line for line in found if not line.startswith("NULL value in lost.")] or ["ok"]
         if found != ["ok"]:
             raise sqlite3.DatabaseError(f"{path.name} is damaged: {'; '.join(found[:3])}")
-        if schema < 1 or conn.execute("SELECT count(*) FROM sqlite_master WHERE name = 'reading'").fetchone() != (1,):
-            raise sqlite3.DatabaseError(f"{path.name} is not a record of dryward")
         return schema
 
 

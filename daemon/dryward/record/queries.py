@@ -31,18 +31,23 @@ from dryward.record.lines import (
 )
 from dryward.record.moments import ScaleCalibration
 from dryward.record.rows import whole
-from dryward.record.schema import THINNED
+from dryward.record.schema import THINNED, schema_of
 
 ReadError = sqlite3.Error
 """What reading a file raises that is no record, or damaged; for those who may not know what the record is made of."""
 
 
 class Record:
-    """The record for reading. Use as a context manager; raises sqlite3.Error when the file cannot be read."""
+    """The record for reading, of ``schema``. Use as a context manager; raises sqlite3.Error (NoRecord) when the file cannot be read."""
 
     def __init__(self, path: Path) -> None:
         self.path = Path(path)
         self._conn = open_readonly(self.path)
+        try:
+            self.schema = schema_of(self._conn)
+        except BaseException:
+            self.close()
+            raise
 
     def __enter__(self) -> Record:
         return self
@@ -315,12 +320,11 @@ class Record:
             tick=row[0], state=row[1], boot_id=row[2], boottime_s=row[3], utc_s=row[4], synchronised=bool(row[5])
         )
 
-    def check_open(self) -> int:
-        """Read the ends of the big tables, so that gross damage shows now, and return the schema's number. Raises sqlite3.DatabaseError."""
+    def check_open(self) -> None:
+        """Read the ends of the big tables, so that gross damage shows now. Raises sqlite3.DatabaseError."""
         for table in self._conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
             self._conn.execute(f"SELECT * FROM {table[0]} LIMIT 1").fetchone()
         self._conn.execute("SELECT max(reading_id) FROM reading").fetchone()
-        return int(self._conn.execute("PRAGMA user_version").fetchone()[0])
 
     def last_tick(self) -> int:
         """Return the last durable tick of the whole record, -1 when there is none; a new session must begin above it."""

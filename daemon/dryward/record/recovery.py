@@ -56,7 +56,8 @@ def _look(path: Path) -> tuple[Recovered, Exception | None]:
             with suppress(sqlite3.DatabaseError):
                 checkpoint = record.latest_checkpoint()
                 found = Recovered(checkpoint=checkpoint, next_tick=0 if checkpoint is None else checkpoint.tick + 1)
-            schema = record.check_open()
+            record.check_open()
+            schema = record.schema
             found = replace(found, next_tick=max(found.next_tick, record.last_tick() + 1))
         return found, NewerSchema(
             f"it has schema {schema}, this dryward knows up to {newest()}"

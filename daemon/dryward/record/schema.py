@@ -7,6 +7,7 @@ released. Views carry no data and are made anew each time.
 from __future__ import annotations
 
 import re
+import sqlite3
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
@@ -23,6 +24,24 @@ THINNED = "thinned"
 
 class NewerSchema(Exception):
     """The file was written by a newer dryward, which this one must not write into."""
+
+
+class NoRecord(sqlite3.DatabaseError):
+    """A SQLite file that is not dryward's, or has nothing in it yet."""
+
+    def __init__(self, text: str, *, of_others: bool) -> None:
+        super().__init__(text)
+        if of_others:  # to be treated like any other file that is no record
+            self.sqlite_errorcode = sqlite3.SQLITE_NOTADB
+
+
+def schema_of(conn: sqlite3.Connection) -> int:
+    """Return the number of a record's schema. Raises NoRecord."""
+    schema = int(conn.execute("PRAGMA user_version").fetchone()[0])
+    tables = [table for (table,) in conn.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+    if schema < 1 or "reading" not in tables:
+        raise NoRecord("it is not a record of dryward" if tables else "it is empty", of_others=bool(tables))
+    return schema
 
 
 @cache
