@@ -143,6 +143,15 @@ def test_a_weight_that_is_no_number_is_refused(house: House, tmp_path: Path, wei
     assert not house.posted
 
 
+@pytest.mark.parametrize("weight", ["1e400", "-1e400", "NaN", "Infinity"])
+def test_an_endless_weight_reaches_no_table_of_the_record(house: House, weight: str) -> None:
+    """SQLite's JSON knows none of them: one in the record once made every weight of it unreadable."""
+    answer = house.door.answer(b'{"ask": {"verb": "weigh", "piece": "a", "weight_g": %s}}' % weight.encode(), "ann")
+    assert answer["accepted"] is False
+    assert "number" in answer["text"]
+    assert not house.posted
+
+
 def test_a_note_is_handed_on_and_its_writer_named(house: House, tmp_path: Path) -> None:
     note = {"run_id": "r1", "text": "fine", "who": "", "tags": ["tasting"]}
     assert ask(tmp_path / "d.sock", {"verb": "note", "notes": [note]})["accepted"]

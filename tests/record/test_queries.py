@@ -116,6 +116,20 @@ def test_a_refused_weigh_in_is_no_weighing(tmp_path: Path) -> None:
         assert record.reply_to("q2") is None
 
 
+def test_a_refused_weight_that_is_no_json_leaves_the_others_readable(tmp_path: Path) -> None:
+    told, decided = weigh(1, weight_g=float("inf"))
+    refused = Commands(
+        replies=tuple(type(r)(request_id=r.request_id, accepted=False, text="no") for r in decided.replies)
+    )
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, marks=[began()])
+    put(book, 1, told, refused)
+    put(book, 2, *weigh(2))
+    book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        assert [tuple(w) for w in record.weighings("r1")] == [(2, "loin-a", 900.0, "ann", "weigh")]
+
+
 def test_an_unknown_run_is_named_with_those_there_are(tmp_path: Path) -> None:
     book = writer(tmp_path / "r.sqlite")
     put(book, 0, marks=[began("first-try")])

@@ -116,7 +116,15 @@ class SocketDoor:
         if message.get("verb") == "note":
             return self._write(message.get("notes"), who)
         try:
-            ask: Any = _asks().validate_json(json.dumps(message.get("ask")), strict=True)
+            sent = json.dumps(
+                message.get("ask"), allow_nan=False
+            )  # json.loads makes infinity of 1e400; no table would read it
+        except (ValueError, RecursionError):
+            return _refused(
+                "A number in that request is no number, or endless. Give it in plain digits. Nothing was done."
+            )
+        try:
+            ask: Any = _asks().validate_json(sent, strict=True)
         except (ValidationError, ValueError, RecursionError) as error:
             return _refused(f"That is no request dryward knows: {_first_line(error)}")
         name = message.get("who")

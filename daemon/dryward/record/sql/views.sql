@@ -10,7 +10,9 @@ FROM weighing
 UNION ALL
 SELECT request.tick, json_extract(ask, '$.piece'), json_extract(ask, '$.weight_g'), who, verb
 FROM request JOIN reply USING (tick, request_id)
-WHERE accepted = 1 AND verb IN ('weigh', 'pull') AND json_extract(ask, '$.weight_g') IS NOT NULL;
+WHERE accepted = 1 AND verb IN ('weigh', 'pull')
+      -- One refused weight that is no JSON, such as Infinity in an old record, must not spoil all the others.
+      AND CASE WHEN json_valid(ask) THEN json_extract(ask, '$.weight_g') END IS NOT NULL;
 
 CREATE VIEW run_summary AS
 SELECT run.run_id, run.program_name AS program, session.chamber_name AS chamber,
