@@ -19,7 +19,18 @@ def test_a_starter_reads_without_mistakes(tmp_path: Path, kind: str) -> None:
     settings = read_settings(tmp_path / "new" / "chamber.toml")
     read_program(tmp_path / "new" / "program.toml")
     assert read_pieces(tmp_path / "new" / "batch.toml", settings.chamber)
-    assert "serve" in result.output
+    assert ("check" if kind in ("dryer", "cabinet") else "serve") in result.output
+
+
+def test_a_folder_with_a_space_is_quoted_in_what_to_do_next(tmp_path: Path) -> None:
+    result = CliRunner().invoke(main, ["init", str(tmp_path / "my shed")])
+    assert f"--config '{tmp_path / 'my shed' / 'chamber.toml'}'" in result.output
+
+
+def test_a_folder_that_cannot_be_written_is_named_and_no_traceback() -> None:
+    result = CliRunner().invoke(main, ["init", "/proc/shed"])
+    assert result.exit_code == 1
+    assert "/proc/shed could not be written" in result.output
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 
@@ -36,3 +37,22 @@ def test_a_broken_file_is_an_error_and_no_traceback(tmp_path: Path, capsys: pyte
         places(broken)
     assert str(broken) in capsys.readouterr().err
     assert os.path.exists(broken)
+
+
+def test_a_folder_one_may_not_look_into_is_told_with_the_way_in(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def refused(path: Path) -> bool:
+        raise PermissionError(errno.EACCES, "Permission denied", str(path))
+
+    monkeypatch.setattr(Path, "is_file", refused)
+    with pytest.raises(SystemExit):
+        find_config(Path("/etc/dryward/chamber.toml"))
+    said = capsys.readouterr().err
+    assert "/etc/dryward/chamber.toml could not be read" in said
+    assert "adduser" in said
+
+
+def test_a_byte_order_mark_is_no_mistake(chamber_file: Path) -> None:
+    chamber_file.write_bytes(b"\xef\xbb\xbf" + chamber_file.read_bytes())
+    assert places(chamber_file)[1] == chamber_file.parent / "record.db"

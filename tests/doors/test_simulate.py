@@ -81,11 +81,61 @@ def test_a_rehearsal_on_a_real_chamber_uses_its_limits(files: Path) -> None:
     config = files / "real" / "chamber.toml"
     result = rehearse(files, "--config", str(config))
     assert result.exit_code == 0, result.output
-    config.write_text(config.read_text().replace("max_air_c = 90", "max_air_c = 55"))
-    if "max_air_c = 55" in config.read_text():
-        refused = rehearse(files, "--config", str(config))
-        assert refused.exit_code == 1
-        assert "55" in refused.output
+    assert "commissioning = true: the rehearsal heats all the same" in result.stderr
+    warm = result.stdout.split("\nwarm ")[1].splitlines()[0]
+    assert "to" in warm.split()[-2:], warm  # the band was reached: '57.0 to 63.1', not '-'
+    low = config.read_text().replace("max_air_c = 88", "max_air_c = 55")
+    assert "max_air_c = 55" in low
+    config.write_text(low)
+    refused = rehearse(files, "--config", str(config))
+    assert refused.exit_code == 1
+    assert "at most 55 degC" in refused.output
+
+
+def test_a_program_that_the_owners_own_sensors_cannot_serve_is_refused(files: Path, tmp_path: Path) -> None:
+    CliRunner().invoke(main, ["init", str(tmp_path), "--kind", "dryer"])  # has no core probe; the simulated dryer has
+    core = tmp_path / "core.toml"
+    core.write_text(QUICK.replace("dwell_h = 1\ncap_h = 3", "core_c = 45\ncap_h = 3"))
+    words = ["rehearse", str(core), "--pieces", str(files / "batch.toml"), "--config", str(tmp_path / "chamber.toml")]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 1
+    assert 'needs a sensor with role = "core"' in result.output
+
+
+def test_a_file_that_is_no_record_is_left_as_it_is(files: Path, tmp_path: Path) -> None:
+    mine = tmp_path / "notes.txt"
+    mine.write_text("mine, and not a record\n")
+    result = rehearse(files, "--record", str(mine))
+    assert result.exit_code == 1
+    assert "no record" in result.output
+    assert [p.name for p in tmp_path.iterdir()] == ["notes.txt"]
+    assert mine.read_text() == "mine, and not a record\n"
+
+
+def test_the_record_of_the_chamber_itself_takes_no_rehearsal(files: Path, tmp_path: Path) -> None:
+    CliRunner().invoke(main, ["init", str(tmp_path), "--kind", "dryer"])
+    config = tmp_path / "chamber.toml"
+    config.write_text(config.read_text().replace("/var/lib/dryward/record.db", "record.db"))
+    result = rehearse(files, "--config", str(config), "--record", str(tmp_path / "record.db"))
+    assert result.exit_code == 1
+    assert "pass for real meat" in result.output
+    assert not (tmp_path / "record.db").exists()
+
+
+def test_a_second_rehearsal_in_a_record_is_a_run_of_its_own(files: Path, tmp_path: Path) -> None:
+    for _ in range(2):
+        assert rehearse(files, "--record", str(tmp_path / "tried.db")).exit_code == 0
+    with Record(tmp_path / "tried.db") as record:
+        assert {r.run_id: r.end_state for r in record.runs()} == {"rehearsal": "complete", "rehearsal-2": "complete"}
+
+
+def test_the_demo_overwrites_nobodys_files(tmp_path: Path) -> None:
+    (tmp_path / "chamber.toml").write_text("mine")
+    result = CliRunner().invoke(main, ["demo", "--folder", str(tmp_path)])
+    assert result.exit_code == 1
+    assert "chamber.toml of its own" in result.output
+    assert [p.name for p in tmp_path.iterdir()] == ["chamber.toml"]
+    assert (tmp_path / "chamber.toml").read_text() == "mine"
 
 
 def test_a_program_with_mistakes_is_refused_with_all_of_them(files: Path, tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
 import sys
 from pathlib import Path
@@ -26,17 +27,26 @@ def init(folder: Path, kind: Literal["twin", "twin-cabinet", "dryer", "cabinet"]
     from dryward.settings.starter import starter_files
 
     files = starter_files(kind)
-    there = [name for name in files if (folder / name).exists()]
-    if there:
-        fail(f"{folder} already holds {', '.join(there)}: nothing was written. Name another folder, or move them away.")
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, text in files.items():
-        (folder / name).write_text(text)
-        click.echo(f"wrote {folder / name}")
-    if shutil.which("dryward") is None:
-        click.echo(f"Next: {sys.argv[0]} serve --config {folder / 'chamber.toml'}")
+    try:
+        there = [name for name in files if (folder / name).exists()]
+        if there:
+            fail(
+                f"{folder} already holds {', '.join(there)}: nothing was written. Name another folder, or move them away."
+            )
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in files.items():
+            (folder / name).write_text(text, encoding="utf-8")
+            click.echo(f"wrote {folder / name}")
+    except OSError as error:
+        fail(
+            f"{error.filename or folder} could not be written ({error.strerror}). Name a folder that you may write in."
+        )
+    dryward = "dryward" if shutil.which("dryward") else sys.argv[0]
+    chamber = shlex.quote(str(folder / "chamber.toml"))
+    if kind in ("dryer", "cabinet"):
+        click.echo(f"Next: write what you have wired into {chamber}, then: {dryward} check --config {chamber}")
     else:
-        click.echo(f"Next: dryward serve --config {folder / 'chamber.toml'}")
+        click.echo(f"Next: {dryward} serve --config {chamber}")
 
 
 @click.command()

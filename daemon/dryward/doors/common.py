@@ -51,10 +51,28 @@ def json_option(command: F) -> F:
 def find_config(config: Path | None) -> Path:
     """Return the chamber file to use; ends with 1 when there is none."""
     for path in (config,) if config is not None else (Path("chamber.toml"), SYSTEM_CONFIG):
-        if path.is_file():
+        if is_there(path):
             return path
     named = config or f"chamber.toml here, nor {SYSTEM_CONFIG}"
     fail(f"There is no chamber file: no {named}. 'dryward init' writes one; '--config FILE' names another.")
+
+
+def is_there(path: Path) -> bool:
+    """Tell whether the chamber file is there; ends with 1 where the caller may not even look."""
+    try:
+        return path.is_file()
+    except OSError as error:
+        _may_not_read(path, error)
+
+
+def _may_not_read(path: Path, error: OSError) -> NoReturn:
+    cure = ""
+    if isinstance(error, PermissionError):
+        cure = (
+            " The service's files are for root and the group dryward: 'sudo adduser NAME dryward', then log in again; "
+            "or put 'sudo -u dryward' before the command. '--config FILE' names another chamber file."
+        )
+    fail(f"{path} could not be read ({error.strerror}).{cure}")
 
 
 def settings_of(config: Path | None) -> Settings:
@@ -73,8 +91,10 @@ def places(config: Path | None) -> tuple[Path, Path]:
 
     path = find_config(config)
     try:
-        raw = tomllib.loads(path.read_text())
-    except (OSError, ValueError) as error:
+        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except OSError as error:
+        _may_not_read(path, error)
+    except ValueError as error:
         fail(f"{path}: {error}")
     from dryward.settings.places import record_path, socket_path
 

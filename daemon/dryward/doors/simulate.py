@@ -10,10 +10,21 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from dryward.doors.common import config_option, fail, json_option, say_json, settings_of, who_runs_this
+from dryward.doors.common import (
+    SYSTEM_CONFIG,
+    config_option,
+    fail,
+    is_there,
+    json_option,
+    say_json,
+    settings_of,
+    who_runs_this,
+)
 from dryward.doors.tables import grams, hours, per_cent, table
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from dryward.core.commands import Commands
     from dryward.core.inputs import Inputs
     from dryward.core.program import Piece, Program
@@ -23,6 +34,11 @@ if TYPE_CHECKING:
     from dryward.settings import Settings
 
 TICK_S = 5.0
+DEMO_FOLDER = Path(".dryward-demo")
+COMMISSIONING = (
+    "The chamber file says commissioning = true: the rehearsal heats all the same, since nothing real gets hot. "
+    "Your chamber gives no heat before it says false."
+)
 TOLD = ("notice", "warning", "alarm", "trip")
 
 
@@ -30,7 +46,7 @@ TOLD = ("notice", "warning", "alarm", "trip")
 @click.option(
     "--folder",
     type=click.Path(file_okay=False, path_type=Path),
-    default=Path(".dryward-demo"),
+    default=DEMO_FOLDER,
     show_default=True,
     help="Where configuration and record of the demo go.",
 )
@@ -39,9 +55,10 @@ def demo(folder: Path) -> None:
     from dryward.settings import read_pieces, read_program, read_settings
     from dryward.settings.starter import starter_files
 
-    folder.mkdir(parents=True, exist_ok=True)
-    for name, text in starter_files("twin").items():
-        (folder / name).write_text(text)
+    try:
+        _write_demo(folder, starter_files("twin"))
+    except OSError as error:
+        fail(f"{error.filename or folder} could not be written ({error.strerror}). Name another folder with --folder.")
     settings = read_settings(folder / "chamber.toml")
     record = folder / "record.db"
     program = read_program(folder / "program.toml")
@@ -49,12 +66,26 @@ def demo(folder: Path) -> None:
     click.echo("An invented batch on a simulated dryer. Days pass in seconds; the meat is not real, the daemon is.\n")
     click.echo(_loaded(pieces))
     click.echo()
-    run_id = _free_name(record)
+    _may_be_kept_in(record, None)
+    run_id = _free_name(record, "demo-1")
     found = _run(settings, program, pieces, run_id=run_id, record=record, tell=True)
     click.echo("\n" + report(found))
     click.echo(
         f"\nEvery reading of the run is on record. Look at it again:\n  dryward review {run_id} --record {record}"
     )
+
+
+def _write_demo(folder: Path, files: Mapping[str, str]) -> None:
+    """Write the demo's files; in a folder somebody named, only where no other file has their name. Raises OSError."""
+    if folder != DEMO_FOLDER:
+        theirs = [
+            n for n, text in files.items() if (folder / n).exists() and (folder / n).read_bytes() != text.encode()
+        ]
+        if theirs:
+            fail(f"{folder} already holds {', '.join(theirs)} of its own: nothing was written. Name another folder.")
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        (folder / name).write_text(text, encoding="utf-8")
 
 
 @click.command()
@@ -82,12 +113,18 @@ def rehearse(program: Path, pieces: Path, record: Path | None, config: Path | No
     from dryward_hardware.ports import DeviceError
 
     try:
-        named = settings_of(config) if config is not None or Path("chamber.toml").is_file() else None
+        known = config is not None or is_there(Path("chamber.toml")) or is_there(SYSTEM_CONFIG)
+        named = settings_of(config) if known else None
         settings = rehearsal_settings(named)
         batch = read_pieces(pieces, None)
         read = read_program(program)
-        check_program_on_chamber(read, settings.chamber, where=str(program))
-        found = _run(settings, read, batch, run_id="rehearsal", record=record, tell=False)
+        check_program_on_chamber(read, (named or settings).chamber, where=str(program))
+        if record is not None:
+            _may_be_kept_in(record, named)
+        if named is not None and named.chamber.limits.commissioning:
+            click.echo(COMMISSIONING, err=True)
+        run_id = "rehearsal" if record is None else _free_name(record, "rehearsal")
+        found = _run(settings, read, batch, run_id=run_id, record=record, tell=False)
     except (SettingsError, RunRefused, DeviceError) as error:
         fail(str(error))
     if as_json:
@@ -195,15 +232,33 @@ def _stderr() -> Any:
     return sys.stderr
 
 
-def _free_name(record: Path) -> str:
-    """Return a name for this demo run that the record does not hold yet."""
+def _free_name(record: Path, first: str) -> str:
+    """Return a name for this run that the record does not hold yet: ``first``, or its stem with the next number."""
     if not record.exists():
-        return "demo-1"
+        return first
     from dryward.record.queries import Record
 
     with Record(record) as past:
         names = {r.run_id for r in past.runs()}
-    return next(f"demo-{n}" for n in range(1, len(names) + 2) if f"demo-{n}" not in names)
+    stem = first.removesuffix("-1")
+    return next(n for n in (first, *(f"{stem}-{i}" for i in range(2, len(names) + 3))) if n not in names)
+
+
+def _may_be_kept_in(record: Path, named: Settings | None) -> None:
+    """Refuse a file that is no record, which would be set aside, and the chamber's own, where forecasts learn from runs."""
+    from dryward.record.queries import ReadError, Record
+
+    if named is not None and record.resolve() == Path(named.record.path).resolve():
+        fail(
+            f"{record} is the record of {named.chamber.name} itself: a rehearsal in it would pass for real meat. "
+            "Name another file."
+        )
+    if record.exists():
+        try:
+            with Record(record) as past:
+                past.runs()
+        except ReadError as error:
+            fail(f"{record} is no record that can be read: {error}. Nothing was written; name another file.")
 
 
 def _loaded(pieces: tuple[Piece, ...]) -> str:

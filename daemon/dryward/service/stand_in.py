@@ -12,7 +12,13 @@ from dryward.settings.starter import Kind, starter_files
 
 
 def rehearsal_settings(named: Settings | None) -> Settings:
-    """Return ``named`` when it is simulated already, else the example chamber with the owner's own figures in it."""
+    """Return ``named`` when it is simulated already, else the example chamber with the owner's own figures in it.
+
+    Nothing real gets hot, so that a chamber still being commissioned is rehearsed with heat.
+    """
+    if named is not None and named.chamber.limits.commissioning:
+        limits = replace(named.chamber.limits, commissioning=False)
+        named = replace(named, chamber=replace(named.chamber, limits=limits))
     if named is not None and named.devices and simulated(named):
         return named
     cool = named is not None and any(o.name == "cooler" for o in named.chamber.outputs)
