@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
 
 from dryward.core.inputs import Notice
 from dryward.doors.cli import main
-from dryward.doors.fleet import listed, plain
+from dryward.doors.fleet import full, listed, plain
 from dryward.doors.mqtt import session
 from dryward.doors.mqtt.payload import rebuild
 from tests.doors.mqtt_stand import Broker, broker, listener, needs_broker
@@ -86,6 +88,40 @@ def test_a_broker_that_cannot_be_asked_ends_with_one() -> None:
         done = CliRunner().invoke(main, ["status", "--broker", url])
         assert done.exit_code == 1
         assert done.output
+
+
+def test_a_broker_that_goes_away_while_one_looks_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with broker(tmp_path / "b") as served:
+        with listener(served.port) as somebody:
+            somebody.send("homie/5/barn/$state", "ready", retain=True)
+        looks = 0
+
+        def later(_: float) -> None:
+            nonlocal looks
+            looks += 1
+            if looks > 1:
+                raise KeyboardInterrupt
+            served.stop()
+            threading.Event().wait(0.5)
+
+        monkeypatch.setattr("dryward.doors.fleet.time", SimpleNamespace(sleep=later))
+        done = CliRunner().invoke(main, ["status", "--broker", f"mqtt://127.0.0.1:{served.port}", "--watch"])
+    before, _, after = done.output.partition("THIS IS OLD")
+    assert "barn" in before
+    assert "is lost" in after
+
+
+@pytest.mark.parametrize("strange", [{"chamber/planned": "[5]"}, {"chamber/facts": "[{}]"}])
+def test_a_chamber_that_shows_what_none_writes_is_said(strange: dict[str, str]) -> None:
+    whole = {
+        "program/phase": "running",
+        "program/elapsed-h": "1",
+        "chamber/duty-pct": "0",
+        "chamber/energy-kwh": "0",
+        "chamber/next": "Wait.",
+    }
+    assert "x: RUNNING" in full(("x", "ready", rebuild(whole) | {"chamber": "x"}))
+    assert "no dryward writes" in full(("x", "ready", rebuild(whole | strange) | {"chamber": "x"}))
 
 
 def test_an_empty_broker_is_said(served: Broker) -> None:

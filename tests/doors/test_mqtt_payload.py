@@ -131,6 +131,39 @@ def test_a_glance_tells_of_what_is_told_at_once_and_of_nothing_else() -> None:
     assert set(told) <= {"air/air-c", "air/setpoint-c", "air/quality", "program/in-band"}
 
 
+def test_what_only_the_whole_look_saw_is_put_right_by_the_next_glance() -> None:
+    """A heater on for the one second of the whole look once stood as on until the next, ten seconds later."""
+    bench = running()
+    watcher = Watcher()
+    shown: dict[str, str] = {}
+    view = View(bench.tick, bench.state, Stamp(utc_s=1.76e9), frozenset())
+    off = glance(bench.layout, view)
+    watcher.changes(seen(bench))
+    shown |= {topic: payload for topic, payload, _ in watcher.quick_changes(off)}
+    assert shown["output-heater/on"] == "false"
+    pulse = seen(bench)
+    pulse["outputs"] = dict.fromkeys(pulse["outputs"], True)
+    shown |= {topic: payload for topic, payload, _ in watcher.changes(pulse)[0]}
+    shown |= {topic: payload for topic, payload, _ in watcher.quick_changes(off)}
+    assert shown["output-heater/on"] == "false"
+
+
+@pytest.mark.parametrize(
+    ("topic", "payload"),
+    [
+        ("air/air-c", "nan"),
+        ("air/air-c", "1e999"),
+        ("alarms/list", "[NaN]"),
+        ("chamber/planned", "[1e999]"),
+        ("chamber/utc", "yesterday"),
+        ("chamber/utc", "2030-05-01T06:30:00"),
+        ("chamber/utc", "\0"),
+    ],
+)
+def test_what_is_no_value_is_left_out(topic: str, payload: str) -> None:
+    assert rebuild({topic: payload}) == rebuild({})
+
+
 def test_another_batch_is_another_set_of_nodes() -> None:
     watcher = Watcher()
     watcher.changes(seen(running()))

@@ -29,7 +29,9 @@ def show(url: str, chamber: str | None, *, as_json: bool, watch: bool) -> None:
                 else:
                     if watch:
                         click.clear()
-                    click.echo(plain(_full(found[0]) if chamber is not None else listed(found)))
+                    click.echo(plain(full(found[0]) if chamber is not None else listed(found)))
+                    if fleet.why:
+                        click.echo(plain(f"\nTHIS IS OLD. {fleet.why}"))
                 if not watch:
                     return
                 time.sleep(REFRESH_S)
@@ -84,7 +86,8 @@ def _degrees(value: float | None) -> str:
     return "-" if value is None else f"{value:.1f}"
 
 
-def _full(one: tuple[str, str, dict[str, Any]]) -> str:
+def full(one: tuple[str, str, dict[str, Any]]) -> str:
+    """Return all that one chamber shows, as ``dryward status`` would beside it."""
     from dryward.doors.status import text
 
     name, there, snapshot = one
@@ -97,7 +100,10 @@ def _full(one: tuple[str, str, dict[str, Any]]) -> str:
     )
     if None in known:
         return f"{name} ({there}) has not shown everything yet."
-    shown = text(snapshot)
+    try:
+        shown = text(snapshot)
+    except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError):  # anybody may have written it
+        return f"{name} ({there}) shows what no dryward writes. Look who else can write to its topics."
     return (
         shown if there == "ready" else f"{name} is {there.upper()}: this is the last that was heard of it.\n\n{shown}"
     )

@@ -12,7 +12,7 @@ from time import monotonic
 from typing import Any
 from urllib.parse import parse_qs, unquote, urlsplit
 
-from paho.mqtt.client import Client, ConnectFlags, MQTTMessage
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
@@ -44,7 +44,7 @@ class Place:
 
 @dataclass(slots=True)
 class Fleet:
-    """What is known of the chambers: topics below each by its name."""
+    """What is known of the chambers: topics below each by its name. ``why``: nothing more is heard, and why ('': it is)."""
 
     topics: dict[str, dict[str, str]] = field(default_factory=dict)
     why: str = ""
@@ -97,6 +97,11 @@ def listening(where: Place, environ: Mapping[str, str] = os.environ) -> Iterator
         else:
             client.subscribe([(f"{BASE}/+/$state", 0), (f"{BASE}/+/+/+", 0)])
 
+    def on_disconnect(_: Client, __: Any, ___: DisconnectFlags, ____: ReasonCode, _____: Properties | None) -> None:
+        fleet.why = (
+            fleet.why or f"The connection to {where.host} is lost; it is tried again. Go and look at the chambers."
+        )
+
     def on_subscribe(_: Client, __: Any, ___: int, reasons: list[ReasonCode], ____: Properties | None) -> None:
         if all(reason.is_failure for reason in reasons):
             fleet.why = f"{where.host} does not let this user look at {BASE}/#: {reasons[0]}. See its access list."
@@ -109,6 +114,7 @@ def listening(where: Place, environ: Mapping[str, str] = os.environ) -> Iterator
         fleet.changed.set()
 
     client.on_connect, client.on_subscribe, client.on_message = on_connect, on_subscribe, on_message
+    client.on_disconnect = on_disconnect
     if where.user:
         client.username_pw_set(where.user, environ.get(PASSWORD))
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
 from functools import cache
 from itertools import repeat
 from math import isfinite
@@ -46,7 +47,7 @@ def decode(prop: Property, payload: str) -> Any:
     """Return the value of a payload. Raises ValueError when it is none of the property's."""
     match prop.datatype:
         case "float":
-            return float(payload) / prop.factor
+            return finite(payload) / prop.factor
         case "integer":
             return int(payload)
         case "boolean":
@@ -54,16 +55,28 @@ def decode(prop: Property, payload: str) -> Any:
                 raise ValueError(f"{payload!r} is neither true nor false")
             return payload == "true"
         case "json":
-            value = json.loads(payload)
+            value = json.loads(payload, parse_float=finite, parse_constant=finite)
             if not isinstance(value, list):
                 raise ValueError("not a list")
             return value
+        case "datetime":
+            if datetime.fromisoformat(payload).tzinfo is None:
+                raise ValueError(f"{payload!r} has no zone")
+            return payload
         case "enum":
             if payload not in prop.choices:
                 raise ValueError(f"{payload!r} is none of {', '.join(prop.choices)}")
             return payload
         case _:
             return "" if payload == EMPTY else payload
+
+
+def finite(payload: str) -> float:
+    """Read a number. Raises ValueError when it is none, or endless."""
+    value = float(payload)
+    if not isfinite(value):
+        raise ValueError(f"{payload!r} is no finite number")
+    return value
 
 
 Change = tuple[str, str, float]
@@ -84,6 +97,7 @@ class Watcher:
         renewed = ids != list(self._whole)
         if renewed:
             self._whole = dict.fromkeys(ids, ())
+        self._quick.clear()  # the next glance tells all it shows again: this look may have said otherwise since the last
         return _compared(found, self._whole, _every), renewed
 
     def quick_changes(self, glance: Mapping[str, Any]) -> list[Change]:
