@@ -138,11 +138,11 @@ def test_what_only_the_whole_look_saw_is_put_right_by_the_next_glance() -> None:
     shown: dict[str, str] = {}
     view = View(bench.tick, bench.state, Stamp(utc_s=1.76e9), frozenset())
     off = glance(bench.layout, view)
-    watcher.changes(seen(bench))
-    shown |= {topic: payload for topic, payload, _ in watcher.quick_changes(off)}
-    assert shown["output-heater/on"] == "false"
-    pulse = seen(bench)
+    still, pulse = seen(bench), seen(bench)
+    still["outputs"] = dict.fromkeys(still["outputs"], False)
     pulse["outputs"] = dict.fromkeys(pulse["outputs"], True)
+    watcher.changes(still)
+    shown |= {topic: payload for topic, payload, _ in watcher.quick_changes(off)}
     shown |= {topic: payload for topic, payload, _ in watcher.changes(pulse)[0]}
     shown |= {topic: payload for topic, payload, _ in watcher.quick_changes(off)}
     assert shown["output-heater/on"] == "false"
