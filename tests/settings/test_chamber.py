@@ -94,6 +94,8 @@ def test_a_table_inside_the_chamber_table_is_told(mistakes: Mistakes) -> None:
     [
         ("", "(missing)", 'Add a line kind = "...". Known here: twin, recorded'),
         ('kind = "dht2"', '"dht2"', "Did you mean 'dht22'?"),
+        ('kind = "sht31"', '"sht31"', 'Such a chip is read with kind = "hwmon".'),
+        ('kind = "DS18B20"', '"DS18B20"', 'Such a chip is read with kind = "w1".'),
         ("kind = 22", "22", "Known here: twin"),
         ("kind = [1]", "[1]", "Known here: twin"),
     ],

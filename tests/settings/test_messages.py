@@ -65,6 +65,26 @@ def test_what_does_not_fit_together_is_named(mistakes: Callable[..., Told], tabl
     assert key in mistakes(read_settings, with_table(table))
 
 
+@pytest.mark.parametrize(
+    ("table", "key", "cure"),
+    [
+        ('[alerts]\nsummary_at = "7:00"', "alerts.summary_at", 'Write it as "07:00".'),
+        ('[alerts]\nsummary_at = "7 am"', "alerts.summary_at", "Write hours and minutes with two digits each"),
+        ('[mqtt]\nhost = "mqtt://broker:1883"', "mqtt.host", 'Write host = "broker" and port = 1883.'),
+        ('[mqtt]\nhost = "mqtts://broker.lan/x"', "mqtt.host", 'Write host = "broker.lan".'),
+        ('[mqtt]\nhost = " broker"', "mqtt.host", 'Write host = "broker".'),
+        ('[mqtt]\nhost = "b"\nrequests = "stop"', "mqtt.requests", 'Write it in brackets: requests = ["stop"].'),
+        ('[mqtt]\nhost = "b"\nrequests = ["strat"]', "mqtt.requests.1", "Did you mean 'start'?"),
+    ],
+)
+def test_the_cure_is_what_to_write(mistakes: Callable[..., Told], table: str, key: str, cure: str) -> None:
+    assert mistakes(read_settings, with_table(table))[key].cure.startswith(cure)
+
+
+def test_an_address_is_a_host(file: Callable[[str], Path]) -> None:
+    assert read_settings(file(with_table('[mqtt]\nhost = "fd00::20"'))).mqtt.host == "fd00::20"
+
+
 def test_a_chamber_on_a_broker_has_a_name_that_fits_a_topic(mistakes: Callable[..., Told]) -> None:
     """Homie 5: a topic level must not end with a hyphen."""
     text = with_table('[mqtt]\nhost = "b"').replace('name = "shed"', 'name = "shed-"', 1)

@@ -79,7 +79,7 @@ def test_pieces_as_light_as_leaves_are_pieces(file: Callable[[str], Path]) -> No
             "pieces.loin.salt_pct",
             "25",
             "a number from 0 to 15",
-            "25 looks like a figure per 1000: write 2.5.",
+            "25 looks like g per kg: write 2.5.",
         ),
         (
             BATCH.replace("905", "905\nthickness_mm = 7"),

@@ -73,7 +73,13 @@ def test_a_good_table_becomes_its_dataclass(found: Findings) -> None:
             "a number from 0 to 100",
             "212 looks like degF: write 100. Inside.",
         ),
-        ({"inner": {"deeper": 2}}, "thing.inner.deeper", "2", "no such option", "Did you mean 'deep_c'?"),
+        (
+            {"inner": {"deeper": 2}},
+            "thing.inner.deeper",
+            "2",
+            "no such option",
+            "Did you mean 'deep_c'? Its unit is degC.",
+        ),
         (
             {"size_g": NOTHING},
             "thing.size_g",
@@ -101,6 +107,11 @@ def test_every_mistake_of_a_table_is_told_and_the_rest_still_read(found: Finding
     )
     assert set(found.mistakes) == {"thing.count", "thing.redy", "thing.inner.deep_c"}
     assert made == Thing(name="a", size_g=5.0, inner=Inner())
+
+
+def test_a_list_of_things_that_are_no_tables_is_told_in_double_brackets(found: Findings) -> None:
+    assert build_list(Thing, {"things": ["a"]}, "things", found=found) == {}
+    assert "[[things]]" in found.mistakes["things.1"].cure
 
 
 def test_a_table_without_what_it_needs_cannot_be_made(found: Findings) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 from dryward.core.chamber import Chamber, Sensor
 from dryward.core.units import is_name
 from dryward.settings.crosscheck import cross_check
-from dryward.settings.devices import KINDS
+from dryward.settings.devices import KINDS, read_as
 from dryward.settings.layout import NAMED, OWN, PARTS, TABLES
 from dryward.settings.messages import check_messages, files_beside
 from dryward.settings.mistakes import NOTHING, Findings, meant
@@ -106,7 +106,7 @@ def _device(name: str, table: Any, *, config: Path, found: Findings) -> Device |
         return None
     kind = table.get("kind", NOTHING)
     if not isinstance(kind, str) or kind not in KINDS:
-        cure = f'Add a line kind = "...". {meant("", KINDS)}' if kind is NOTHING else meant(str(kind), KINDS)
+        cure = f'Add a line kind = "...". {meant("", KINDS)}' if kind is NOTHING else read_as(str(kind))
         found.add(f"{place}.kind", kind, limit="one of: " + ", ".join(KINDS), cure=cure)
         return None
     made = build(KINDS[kind], {k: v for k, v in table.items() if k != "kind"}, place=place, found=found)

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
 
 from dryward.core.units import Gpio
+from dryward.settings.mistakes import meant
 
 Free = dict[str, Any]
 ZeroCount = Annotated[
@@ -219,3 +220,10 @@ KINDS: Mapping[str, type[Options]] = MappingProxyType(
         "input": Contact,
     }
 )
+_CHIPS = (("sht", "hwmon"), ("ds18", "w1"), ("max31", "iio"), ("max6675", "iio"))  # as hardware/README.md lists them
+
+
+def read_as(word: str) -> str:
+    """Return the cure for an unknown kind: how a chip of this name is read, or which kind was meant."""
+    kind = next((kind for chip, kind in _CHIPS if word.lower().startswith(chip)), None)
+    return f'Such a chip is read with kind = "{kind}".' if kind else meant(word, KINDS)

@@ -73,6 +73,14 @@ def _check_air(air_c: float, chamber: Chamber, key: str, found: Findings) -> Non
             cure="Lower the step; raise [limits] max_air_c only if plate, walls and cut-out allow it.",
         )
         return
+    if air_c > limits.max_air_c - limits.over_setpoint_k:
+        found.add(
+            key,
+            air_c,
+            limit=f"at most {limits.max_air_c - limits.over_setpoint_k:g} degC: it trips at max_air_c = "
+            f"{limits.max_air_c:g}, and only {limits.over_setpoint_k:g} K (over_setpoint_k) above a step goes the heat off",
+            cure="Lower the step; raise [limits] max_air_c only if plate, walls and cut-out allow it.",
+        )
     if air_c >= WARM_C and "heater" not in outputs:
         found.add(
             key,

@@ -51,6 +51,13 @@ def files_beside(path: Path, table: T) -> T:
 
 
 def _broker(chamber: str, mqtt: MqttSettings, found: Findings) -> None:
+    if "/" in mqtt.host or any(c.isspace() for c in mqtt.host):
+        bare = mqtt.host.strip().rpartition("//")[2].partition("/")[0]
+        host, _, port = bare.partition(":") if bare.count(":") == 1 else (bare, "", "")
+        cure = f'Write host = "{host}"' + (f" and port = {port}" if port.isdigit() else "") + "."
+        limit = "a name or an address alone, such as broker.lan or 192.168.1.20"
+        found.add("mqtt.host", mqtt.host, limit=limit, cure=cure)
+        return
     if mqtt.host and not mqtt.tls and not mqtt.allow_plain_text and not is_loopback(mqtt.host):
         cure = "Set tls = true; or, if nobody else is on that network, allow_plain_text = true."
         found.add("mqtt.tls", False, limit=f"true for {mqtt.host}, which is another machine", cure=cure)
@@ -69,7 +76,13 @@ def _hours(alerts: AlertSettings, found: Findings) -> None:
     for key, other in (("quiet_from", "quiet_to"), ("quiet_to", "quiet_from"), ("summary_at", "")):
         value = getattr(alerts, key)
         if value and not _CLOCK.fullmatch(value):
-            found.add(f"alerts.{key}", value, limit="a time of day from 00:00 to 23:59", cure='Write it as "22:00".')
+            written = f"0{value}" if _CLOCK.fullmatch(f"0{value}") else ""
+            cure = (
+                f'Write it as "{written}".'
+                if written
+                else 'Write hours and minutes with two digits each, as in "07:30".'
+            )
+            found.add(f"alerts.{key}", value, limit="a time of day from 00:00 to 23:59", cure=cure)
         if other and value and not getattr(alerts, other):
             found.add(f"alerts.{other}", NOTHING, limit=f"needed with {key}", cure=f'Add a line {other} = "06:30".')
 

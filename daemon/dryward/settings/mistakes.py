@@ -91,10 +91,17 @@ def shown(value: object) -> str:
     return text if len(text) <= 60 else text[:57] + "..."
 
 
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that was probably meant, if one is near."""
+    words = {w.replace("_", "-"): w for w in known}
+    near = get_close_matches(word.lower().replace("_", "-"), words, n=1, cutoff=0.6)
+    return words[near[0]] if near else None
+
+
 def meant(word: str, known: Iterable[str]) -> str:
     """Say which known word was probably meant, or list them all."""
     words = list(known)
-    near = get_close_matches(word.lower().replace("_", "-"), [w.replace("_", "-") for w in words], n=1, cutoff=0.6)
-    if near:
-        return f"Did you mean '{next(w for w in words if w.replace('_', '-') == near[0])}'?"
+    near = nearest(word, words)
+    if near is not None:
+        return f"Did you mean '{near}'?"
     return "Known here: " + ", ".join(words) + "." if words else "Nothing can stand here: take it out."

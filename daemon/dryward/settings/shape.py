@@ -11,9 +11,9 @@ from typing import Any, TypeVar
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
-from dryward.settings.mistakes import NOTHING, Findings, meant
+from dryward.settings.mistakes import NOTHING, Findings, meant, shown
 from dryward.settings.options import Option, options
-from dryward.settings.slips import slip
+from dryward.settings.slips import mind_the_unit, slip
 
 T = TypeVar("T")
 Table = dict[str, Any]
@@ -77,14 +77,20 @@ def _tell(cls: type, table: Any, kind: str, loc: tuple[int | str, ...], *, place
             option = options(here).get(part)
         here = option.table if option and option.table else here
         place = f"{place}.{part + 1 if isinstance(part, int) else part}" if place else str(part)
-        value = value.get(part, NOTHING) if isinstance(value, Mapping) else value
+        if isinstance(value, Mapping):
+            value = value.get(part, NOTHING)
+        elif isinstance(value, list) and isinstance(part, int) and part < len(value):
+            value = value[part]
     if kind == "missing" and option:
         found.add(place, NOTHING, limit=f"needed: {option.limit}", cure=_add_line(option))
     elif option is None:
-        cure = meant(str(loc[-1]), (key for key in options(here) if key not in inside))
+        known = [key for key in options(here) if key not in inside]
+        cure = meant(str(loc[-1]), known) + mind_the_unit(str(loc[-1]), known)
         found.add(place, value, limit="no such option", cure=cure)
     else:
-        cure = f"{slip(option, value)} {option.words}".strip() or f"Write {option.limit}."
+        alone = option.many and isinstance(loc[-1], str) and isinstance(value, str)
+        slipped = f"Write it in brackets: {option.key} = [{shown(value)}]." if alone else slip(option, value)
+        cure = f"{slipped} {option.words}".strip() or f"Write {option.limit}."
         found.add(place, value, limit=option.limit, cure=cure)
 
 
@@ -128,8 +134,12 @@ def build_list(cls: type[T], raw: Table, key: str, *, found: Findings) -> dict[s
     made: dict[str, T] = {}
     seen: list[str] = []
     for number, table in enumerate(inner, 1):
-        name = table.get("name") if isinstance(table, Mapping) else None
         place = f"{key}.{number}"
+        if not isinstance(table, Mapping):
+            cure = f"Begin each with a line [[{key}]], in double brackets, and put its options below it."
+            found.add(place, table, limit="a table", cure=cure)
+            continue
+        name = table.get("name")
         if isinstance(name, str) and name in seen:
             cure = f"Rename one of the two called '{name}'."
             found.add(f"{place}.name", name, limit="a name that stands only once", cure=cure)
