@@ -111,6 +111,20 @@ def test_a_record_that_somebody_holds_is_not_called_damaged(tmp_path: Path, monk
     assert "restore" not in result.output
 
 
+def test_a_run_that_cannot_be_stepped_again_or_whose_words_have_gone_bad_is_a_sentence(tmp_path: Path) -> None:
+    path = tmp_path / "r.db"
+    write_batch(path)  # without an engine, so without its state
+    result = CliRunner().invoke(main, ["replay", "r1", "--record", str(path)])
+    assert (result.exit_code, "no state to begin from" in result.output) == (1, True)
+    with closing(sqlite3.connect(path)) as conn:
+        conn.execute("UPDATE session SET chamber = replace(chamber, '\"period_s\":1.0', '\"period_s\":1e9')")
+        conn.commit()
+    for words in (["review", "r1"], ["compare", "r1", "r1"], ["export", "r1", "--jsonl", str(tmp_path / "x")]):
+        result = CliRunner().invoke(main, [*words, "--record", str(path)])
+        assert (result.exit_code, "period_s" in result.output) == (1, True)
+        assert isinstance(result.exception, SystemExit)
+
+
 def test_a_page_is_written_over_a_page_and_over_nothing_else(tmp_path: Path) -> None:
     path = tmp_path / "r.db"
     write_batch(path)

@@ -47,14 +47,15 @@ def test_the_edges_of_the_band_are_inside() -> None:
 
 def test_a_band_never_reached_is_said_and_counts_nothing() -> None:
     band = step_band(RUN, LINE, [steady(0, 6000, 40.0)], [])
-    assert (band.reached_min, band.below_min) == (None, 0.0)
+    assert (band.reached_min, band.never_reached, band.below_min) == (None, True, 0.0)
 
 
 def test_a_step_without_setpoint_has_safe_limits_only() -> None:
     watch = replace(STEP, air_c=None, watch_only=True, safe_air_high_c=4.4)
     run = replace(RUN, program=Program(name="rest", steps=(watch,), cap_h=9.0))
     band = step_band(run, LINE, [steady(0, 600, 3.0), steady(600, 120, 5.0)], [])
-    assert (band.reached_min, band.inside_min, band.unsafe_air_min) == (None, 0.0, 2.0)
+    assert (band.reached_min, band.never_reached) == (None, False)
+    assert (band.inside_min, band.unsafe_air_min) == (0.0, 2.0)
 
 
 def test_keeping_warm_after_the_last_step_has_no_band() -> None:
@@ -62,6 +63,7 @@ def test_keeping_warm_after_the_last_step_has_no_band() -> None:
     assert air_limits(RUN, after) == Limits(0, 6000)
     assert rh_limits(RUN, after) == Limits(0, 6000)
     assert step_band(RUN, after, [steady(0, 600, 62.0)], []).mean_c == 62.0
+    assert not step_band(RUN, after, [steady(0, 600, 62.0)], []).never_reached
 
 
 @given(st.lists(st.floats(40.0, 80.0), min_size=1, max_size=40))

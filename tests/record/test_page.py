@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -81,6 +83,26 @@ def test_a_narrow_phone_needs_no_sideways_scrolling(pages: dict[str, Path], brow
     for path in pages.values():
         browser.open(path, width=360, height=740, touch=True)
         assert browser.run("document.documentElement.scrollWidth") <= 360
+
+
+def test_the_longest_names_fit_a_phone_and_a_piece_that_gained_weight_has_no_bar(
+    tmp_path: Path, browser: Browser
+) -> None:
+    """32 characters without a hyphen, as a batch file may have them; the scale shows more than the green weight."""
+    path, longest = tmp_path / "r.db", "w" * 32
+    write_batch(path)
+    with closing(sqlite3.connect(path)) as conn:
+        conn.execute("UPDATE piece SET name = ?, final_g = 1.1 * green_g WHERE name = 'loin-b'", (longest,))
+        conn.execute("UPDATE request SET ask = replace(ask, 'loin-b', ?)", (longest,))
+        conn.commit()
+    with Record(path) as record:
+        path.with_suffix(".html").write_text(page(record, "r1"))
+    browser.open(path.with_suffix(".html"), width=360, height=740, touch=True)
+    assert longest in browser.run("document.querySelector('#weighed ~ table').innerText")
+    assert browser.run("document.documentElement.scrollWidth") <= 360
+    bars = browser.run("[...document.querySelectorAll('.bar i')].map((bar) => bar.getBoundingClientRect().width)")
+    assert bars[0] > 100
+    assert bars[1] == 0
 
 
 def test_a_mouse_a_finger_and_the_arrow_keys_read_values(pages: dict[str, Path], browser: Browser) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from dryward.record.band import Sample
 from dryward.record.facts import Facts
 from dryward.record.lines import EventLine, PieceLine, Run, StepLine, WeighInLine
 from dryward.record.review import judge
@@ -66,6 +67,14 @@ def test_pieces_short_of_their_target_are_in_the_headline_and_named() -> None:
         "loin-b is short of its target: 560 g, target 504 g.",
         "loin-c was taken out before its target: 560 g, target 504 g.",
     )
+
+
+@pytest.mark.parametrize(("last", "utc", "told"), [(7300, "t", True), (600, "t", False), (7300, None, False)])
+def test_a_step_that_ended_without_the_air_in_its_band_needs_attention(last: int, utc: str | None, told: bool) -> None:
+    """Not while it is still warming up, nor when it was over before that could matter."""
+    step = StepLine(0, "warm", 100, "2025-10-09T08:55:00.000Z", last, utc, "its cap")
+    review = judge(facts(steps=(step,), samples={"air": [Sample(100, 7200, 30.0, 30.0, 30.0)]}))
+    assert (review.attention == ("Step warm: the air was never seen in its band.",)) is told
 
 
 def test_trips_alarms_and_lost_readings_are_told() -> None:

@@ -10,7 +10,7 @@ from dryward.record.facts import Extreme
 from dryward.record.moments import ScaleCalibration
 from dryward.record.review import PlotPoint, judge
 from dryward.record.review_text import as_text, plot
-from tests.record.scene import event
+from tests.record.scene import PROGRAM, event
 from tests.record.test_review import DONE, OUT, RUN, SHORT, EventLine, facts
 
 AIR = [Sample(tick, 300, 40.0 + tick / 400.0, 41.0 + tick / 400.0, 42.0 + tick / 400.0) for tick in range(0, 7300, 300)]
@@ -87,6 +87,14 @@ def test_energy_water_and_switchings_stand_in_one_sentence() -> None:
     text = as_text(judge(facts(totals={"energy_kwh": 2.4, "fan_operations": 1.0, "heater_operations": 42.0})))
     assert "energy 2.40 kWh; water lost 352 g; 6.8 kWh per kg of water; fan switched once;" in " ".join(text.split())
     assert "heater switched 42 times" in " ".join(text.split())
+    heavier = as_text(judge(facts(pieces=(DONE._replace(final_g=1000.4),), totals={"energy_kwh": 2.4})))
+    assert "per kg" not in heavier
+
+
+def test_a_step_without_a_band_did_not_miss_it() -> None:
+    watched = replace(RUN, program=replace(PROGRAM, steps=(replace(PROGRAM.steps[0], air_c=None, watch_only=True),)))
+    assert "never" not in full(run=watched)
+    assert "never" in full(samples={})
 
 
 def test_the_calibrations_of_the_scales_are_named_each_once() -> None:

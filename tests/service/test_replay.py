@@ -43,6 +43,18 @@ def test_a_changed_reading_is_found(whole_run: WholeRun, tmp_path: Path) -> None
     assert "Recorded by dryward 0.0.1, stepped by" in replace(found, recorded_by=("0.0.1",)).text()
 
 
+def test_a_run_whose_readings_were_thinned_out_is_not_called_different(whole_run: WholeRun, tmp_path: Path) -> None:
+    thin = tmp_path / "thin.db"
+    with sqlite3.connect(whole_run.record) as source, sqlite3.connect(thin) as copy:
+        source.backup(copy)
+        copy.execute("DELETE FROM reading WHERE reading_id / 4096 < 5000")
+        copy.execute("INSERT INTO lost (from_tick, to_tick, readings, why) VALUES (0, 4999, 0, 'thinned')")
+        copy.commit()
+    copy.close()
+    with Record(thin) as record, pytest.raises(LookupError, match="thinned out"):
+        replay(record, "demo-1")
+
+
 def test_an_unknown_run_is_named(whole_run: WholeRun) -> None:
     with Record(whole_run.record) as record, pytest.raises(NoSuchRun, match="nope"):
         replay(record, "nope")

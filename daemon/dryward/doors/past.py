@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,6 +33,7 @@ def record_option(command: F) -> F:
 @contextmanager
 def open_record(config: Path | None, record: Path | None) -> Iterator[Record]:
     """Open the record for reading; ends with 1 when there is none, or when it turns out not to be readable on the way."""
+    from dryward.record.checkpoint import NotReadable
     from dryward.record.damage import is_locked
     from dryward.record.queries import ReadError, Record
     from dryward.record.schema import newest
@@ -52,6 +53,11 @@ def open_record(config: Path | None, record: Path | None) -> Iterator[Record]:
         if is_locked(error):
             fail(f"{path} is held by another program and cannot be read now: {error}. Try again when that has ended.")
         fail(f"{path} is no record that can be read: {error}. Name another file with --record, or restore a backup.")
+    except NotReadable as error:
+        fail(
+            f"{path}: a part of that run cannot be read ({error}): it is damaged, or this version no longer takes it. "
+            "Restore a backup, or read it with the version that recorded it."
+        )
 
 
 @click.command()
@@ -109,7 +115,7 @@ def review(run_id: str, config: Path | None, record: Path | None, as_json: bool,
     if as_json:
         say_json({**asdict(found), "old_calibrations": old})
         return
-    click.echo(as_text(found, zone=datetime.now().astimezone().tzinfo or UTC), nl=False)
+    click.echo(as_text(found, zone=None), nl=False)
     for line in old:
         click.echo(textwrap.fill(f"When this run began, {line}", 80))
 
@@ -143,7 +149,7 @@ def _write_page(run_id: str, config: Path | None, record: Path | None, html: Pat
         fail(f"{html} is there already, is no page, and is not written over: give the page another name.")
     with open_record(config, record) as past:
         try:
-            text = page(past, run_id, zone=datetime.now().astimezone().tzinfo or UTC)
+            text = page(past, run_id, zone=None)
         except NoSuchRun as error:
             fail(str(error))
     try:
@@ -160,13 +166,12 @@ def _write_page(run_id: str, config: Path | None, record: Path | None, html: Pat
 @json_option
 def replay(run_id: str, config: Path | None, record: Path | None, as_json: bool) -> None:
     """Step the engine through run RUN_ID again and compare every decision."""
-    from dryward.record.lines import NoSuchRun
     from dryward.service.replay import replay as step_again
 
     with open_record(config, record) as past:
         try:
             found = step_again(past, run_id)
-        except NoSuchRun as error:
+        except LookupError as error:  # no such run, or no state to begin from
             fail(str(error))
     if as_json:
         say_json(asdict(found))

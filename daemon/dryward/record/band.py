@@ -37,6 +37,7 @@ class StepBand:
     air_c: float | None  # the program's setpoint
     mean_c: float | None
     reached_min: float | None  # None: never in the band, or no band
+    never_reached: bool  # it has a band and the air never was in it
     inside_min: float
     below_min: float
     above_min: float
@@ -109,6 +110,7 @@ def step_band(run: Run, line: StepLine, air: Sequence[Sample], damp: Sequence[Sa
         air_c=step.air_c if step is not None else run.program.at_end.air_c,
         mean_c=sum(s.value * s.ticks for s in air) / weight if weight else None,
         reached_min=None if reached is None else (reached - line.began_tick) * minute,
+        never_reached=reached is None and limits.band_low is not None,
         inside_min=inside * minute,
         below_min=below * minute,
         above_min=above * minute,

@@ -12,6 +12,10 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 
 
+class NotReadable(ValueError):
+    """A text that does not describe what it should: damaged, or of a version that knew other limits."""
+
+
 @lru_cache(maxsize=64)
 def _adapter(cls: Any) -> TypeAdapter[Any]:
     from pydantic import TypeAdapter  # costs 8 MB and 60 ms: only who needs it pays
@@ -32,7 +36,7 @@ def from_json(cls: type[T], text: str) -> T:
     """Return the value of class ``cls`` (or of a union, such as ``Ask``) that ``to_json`` wrote.
 
     Fields that ``cls`` no longer has are ignored and new ones take their defaults, so that an older checkpoint can be
-    read. Raises ValueError when the text does not describe a ``cls``.
+    read. Raises NotReadable when the text does not describe a ``cls``.
     """
     from pydantic import ValidationError
 
@@ -40,4 +44,4 @@ def from_json(cls: type[T], text: str) -> T:
         return cast(T, _adapter(cast(Any, cls)).validate_json(text))
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
-        raise ValueError(f"{'.'.join(map(str, first['loc'])) or 'the whole'}: {first['msg']}") from None
+        raise NotReadable(f"{'.'.join(map(str, first['loc'])) or 'the whole'}: {first['msg']}") from None

@@ -107,8 +107,8 @@ def foreseen(day: Day, pieces: Iterable[Mapping[str, Any]], visit: str = "") -> 
     return replace(day, visit=visit, pieces=tuple(replace(p, finish=found.get(p.name)) for p in day.pieces))
 
 
-def as_text(day: Day, *, zone: tzinfo = UTC) -> str:
-    """Return the digest: a line for the run, one for each piece, what went wrong, what to do next; times in ``zone``."""
+def as_text(day: Day, *, zone: tzinfo | None = UTC) -> str:
+    """Return the digest: a line for the run, one for each piece, what went wrong, what to do next; times in ``zone`` (None: that of this machine)."""
     state = {
         "complete": "complete",
         "complete-short": "complete, but short",
@@ -167,7 +167,7 @@ def next_action(day: Day) -> str:
     )
 
 
-def _piece_line(p: PieceDay, *, going: bool, zone: tzinfo) -> str:
+def _piece_line(p: PieceDay, *, going: bool, zone: tzinfo | None) -> str:
     if p.loss_pct is None:
         return f"{p.name}: never weighed, target {p.target_loss_pct:g} %."
     line = f"{p.name}: {p.loss_pct:.1f} of {p.target_loss_pct:g} % lost"

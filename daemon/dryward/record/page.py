@@ -51,14 +51,14 @@ MOST_ROWS = 400
 """Longer tables are cut to the newest rows, and say so: the page has to stay small enough to send by mail."""
 
 
-def page(record: Record, run_id: str, *, zone: tzinfo = UTC) -> str:
-    """Return the review of a run as a whole HTML page; times in ``zone``. Raises NoSuchRun."""
+def page(record: Record, run_id: str, *, zone: tzinfo | None = UTC) -> str:
+    """Return the review of a run as a whole HTML page; times in ``zone`` (None: that of this machine, summer time where it was). Raises NoSuchRun."""
     facts = gather(record, run_id)
     drawn = curves(record, facts)
     return _render(judge(facts), facts, drawn, zone)
 
 
-def _render(review: Review, facts: Facts, drawn: Curves, zone: tzinfo) -> str:
+def _render(review: Review, facts: Facts, drawn: Curves, zone: tzinfo | None) -> str:
     marked = marks(facts, drawn.grid)
     air = air_chart(facts, drawn, marked)
     others = [c for c in (f(drawn, marked) for f in (damp_chart, wet_chart, duty_chart, energy_chart)) if c]
@@ -89,7 +89,7 @@ def _render(review: Review, facts: Facts, drawn: Curves, zone: tzinfo) -> str:
         weigh_ins=_newest(review.weigh_ins),
         most=MOST_ROWS,
         extremes={e.channel: e for e in review.extremes},
-        zone=zone_name(review.started_utc, zone),
+        zone=zone_name(review.started_utc, review.until_utc, zone),
         style=Markup(text["page.css"]),
         margin=_in_css(f"{SIGNS[review.verdict]} · {review.run_id}"),
         script=Markup(script),
@@ -99,7 +99,7 @@ def _render(review: Review, facts: Facts, drawn: Curves, zone: tzinfo) -> str:
     )
 
 
-def _data(charts: Sequence[Chart], facts: Facts, drawn: Curves, zone: tzinfo) -> Markup:
+def _data(charts: Sequence[Chart], facts: Facts, drawn: Curves, zone: tzinfo | None) -> Markup:
     """Return what the script reads, as JSON that cannot end the element it stands in."""
     value = {
         "hours": round(drawn.grid.hours, 4),

@@ -46,12 +46,12 @@ class Answer:
     mood: str
 
 
-def answers(review: Review, run: Run, *, zone: tzinfo) -> tuple[Answer, ...]:
+def answers(review: Review, run: Run, *, zone: tzinfo | None) -> tuple[Answer, ...]:
     """Return the four answers: is it done, was it ever too hot, out of band, what now."""
     return (_done(review, zone), _hot(review, run, zone), _outside(review), _now(review))
 
 
-def _done(review: Review, zone: tzinfo) -> Answer:
+def _done(review: Review, zone: tzinfo | None) -> Answer:
     reached = sum(p.outcome == "reached" for p in review.pieces)
     more = f"{reached} of {count(len(review.pieces), 'piece')} reached the target."
     last = max((p.finished_utc for p in review.pieces if p.finished_utc), default=None)
@@ -77,7 +77,7 @@ def too_hot_above(run: Run) -> float:
     return min(limits.max_air_c, max(set_c) + limits.over_top_step_k) if set_c else limits.max_air_c
 
 
-def _hot(review: Review, run: Run, zone: tzinfo) -> Answer:
+def _hot(review: Review, run: Run, zone: tzinfo | None) -> Answer:
     seen = [e for e in review.extremes if e.role in ("control-air", "limit-air")]
     if not seen:
         return Answer(
@@ -98,7 +98,7 @@ def _hot(review: Review, run: Run, zone: tzinfo) -> Answer:
 def _outside(review: Review) -> Answer:
     below, above = sum(s.below_min for s in review.steps), sum(s.above_min for s in review.steps)
     inside = sum(s.inside_min for s in review.steps)
-    never = [s.name for s in review.steps if s.air_c is not None and s.reached_min is None]
+    never = [s.name for s in review.steps if s.never_reached]
     unsafe = sum(s.unsafe_air_min + s.unsafe_rh_min for s in review.steps)
     more = f"{length(below)} below, {length(above)} above, {length(inside)} inside."
     if unsafe >= 1.0:
@@ -123,7 +123,7 @@ def _now(review: Review) -> Answer:
 # ---- words
 
 
-def moment(utc: str, zone: tzinfo) -> str:
+def moment(utc: str, zone: tzinfo | None) -> str:
     """Return a wall time for people: ``Thu 26 Nov 14:05``."""
     return (
         datetime.fromisoformat(utc.replace("Z", "+00:00"))
@@ -133,19 +133,20 @@ def moment(utc: str, zone: tzinfo) -> str:
     )
 
 
-def humane(text: str, zone: tzinfo) -> str:
+def humane(text: str, zone: tzinfo | None) -> str:
     """Return a sentence with its times and long lengths of time as people say them."""
     said = _ISO.sub(lambda found: moment(found[0], zone), text)
     return _MANY_MINUTES.sub(lambda found: length(float(found[1])), said)
 
 
-def zone_name(utc: str, zone: tzinfo) -> str:
-    """Return the name of the zone times are given in, and the year."""
-    at = datetime.fromisoformat(utc.replace("Z", "+00:00")).astimezone(zone)
-    return f"{at.tzname() or 'local time'}, {at.year}"
+def zone_name(began_utc: str, until_utc: str, zone: tzinfo | None) -> str:
+    """Return the name of the zone times are given in, and the year; both names where the clocks were changed on the way."""
+    ends = [datetime.fromisoformat(utc.replace("Z", "+00:00")).astimezone(zone) for utc in (began_utc, until_utc)]
+    names = dict.fromkeys(at.tzname() or "local time" for at in ends)
+    return f"{', then '.join(names)}, {' to '.join(dict.fromkeys(str(at.year) for at in ends))}"
 
 
-def short_moment(utc_s: float, zone: tzinfo) -> str:
+def short_moment(utc_s: float, zone: tzinfo | None) -> str:
     """Return a wall time for reading values along a curve: ``26 Nov 14:05``."""
     return datetime.fromtimestamp(utc_s, UTC).astimezone(zone).strftime("%-d %b %H:%M")
 

@@ -274,6 +274,8 @@ def _attention(
             found.append(f"{p.name} {'is short of its target' if p.outcome == 'short' else 'was ' + p.outcome}{left}.")
     found.extend(f"Trip at {t.utc}: {t.text}" for t in told if t.severity == "trip")
     for s in steps:
+        if s.never_reached and s.ended_utc and s.hours * 60.0 >= TELL_MIN:
+            found.append(f"Step {s.name}: the air was never seen in its band.")
         if s.below_min + s.above_min >= max(TELL_MIN, TELL_SHARE * s.inside_min):
             found.append(f"Step {s.name}: air {s.below_min:.0f} min below and {s.above_min:.0f} min above its band.")
         if s.unsafe_air_min + s.unsafe_rh_min >= 1.0:

@@ -6,14 +6,15 @@ import textwrap
 from collections.abc import Sequence
 from datetime import UTC, datetime, tzinfo
 
+from dryward.record.page_words import zone_name
 from dryward.record.review import PlotPoint, Review
 
 WIDTH = 80
 ROWS = 9
 
 
-def as_text(review: Review, *, zone: tzinfo = UTC) -> str:
-    """Return the review as text; times in ``zone``."""
+def as_text(review: Review, *, zone: tzinfo | None = UTC) -> str:
+    """Return the review as text; times in ``zone`` (None: that of this machine, summer time where it was)."""
     parts = [_verdict(review, zone), _pieces(review, zone), _steps(review, zone)]
     if any(p.mean is not None for p in review.air):
         parts.append("Air, degC\n" + plot(review.air))
@@ -62,7 +63,7 @@ def plot(points: Sequence[PlotPoint], *, rows: int = ROWS) -> str:
     return "\n".join(lines)
 
 
-def _verdict(review: Review, zone: tzinfo) -> str:
+def _verdict(review: Review, zone: tzinfo | None) -> str:
     lines = [_wrap(review.headline)]
     if review.reason:
         lines.append(_wrap(f"Why it ended: {review.reason.rstrip('.')}."))
@@ -73,13 +74,13 @@ def _verdict(review: Review, zone: tzinfo) -> str:
     )
     lines.append(_wrap(f"Run {review.run_id}, program {review.program}, chamber {review.chamber}"))
     lines.append(
-        f"{_when(review.started_utc, zone)}{until} ({_hours(review.hours)}), times in {_zone_name(review.started_utc, zone)}"
+        f"{_when(review.started_utc, zone)}{until} ({_hours(review.hours)}), times in {zone_name(review.started_utc, review.until_utc, zone)}"
     )
     lines += [_wrap(f"! {line}", indent=2) for line in review.attention] or ["Nothing needs attention."]
     return "\n".join(lines)
 
 
-def _pieces(review: Review, zone: tzinfo) -> str:
+def _pieces(review: Review, zone: tzinfo | None) -> str:
     rows = [
         (
             p.name, f"{p.green_g:.0f}", f"{p.target_g:.0f}", _number(p.final_g, 0), _number(p.loss_pct, 1), f"{p.target_loss_pct:g}",
@@ -94,10 +95,10 @@ def _pieces(review: Review, zone: tzinfo) -> str:
     )
 
 
-def _steps(review: Review, zone: tzinfo) -> str:
+def _steps(review: Review, zone: tzinfo | None) -> str:
     rows = [
         (
-            s.name, _when(s.began_utc, zone), _hours(s.hours), _number(s.air_c, 1), _number(s.mean_c, 1), _minutes(s.reached_min),
+            s.name, _when(s.began_utc, zone), _hours(s.hours), _number(s.air_c, 1), _number(s.mean_c, 1), _minutes(s.reached_min) if s.never_reached or s.reached_min is not None else "-",
             _minutes(s.below_min), _minutes(s.above_min),
         )
         for s in review.steps
@@ -110,7 +111,7 @@ def _steps(review: Review, zone: tzinfo) -> str:
     )
 
 
-def _foretold(review: Review, zone: tzinfo) -> str:
+def _foretold(review: Review, zone: tzinfo | None) -> str:
     def at(utc: str | None, never: str = "never") -> str:
         return never if utc is None else _when(utc, zone)
 
@@ -131,7 +132,7 @@ def _foretold(review: Review, zone: tzinfo) -> str:
     )
 
 
-def _extremes(review: Review, zone: tzinfo) -> str:
+def _extremes(review: Review, zone: tzinfo | None) -> str:
     rows = [
         (
             e.channel,
@@ -146,7 +147,7 @@ def _extremes(review: Review, zone: tzinfo) -> str:
     return _table(("sensor", "lowest", "at", "highest", "at", ""), rows, left=(0, 2, 4, 5)) if rows else ""
 
 
-def _told(review: Review, zone: tzinfo) -> str:
+def _told(review: Review, zone: tzinfo | None) -> str:
     if not review.told:
         return "No warning, alarm or trip."
     return "\n".join(
@@ -162,7 +163,7 @@ def _known(review: Review) -> str:
     return "\n".join(lines)
 
 
-def _notes(review: Review, zone: tzinfo) -> str:
+def _notes(review: Review, zone: tzinfo | None) -> str:
     lines = []
     for n in review.notes:
         head = ", ".join(part for part in (_when(n.utc, zone), n.who, n.piece) if part)
@@ -178,7 +179,7 @@ def _figures(review: Review) -> str:
         said.append(f"energy {review.energy_kwh:.2f} kWh")
     if review.water_g is not None:
         said.append(f"water lost {review.water_g:.0f} g")
-    if review.energy_kwh is not None and review.water_g:
+    if review.energy_kwh is not None and review.water_g is not None and review.water_g > 0.0:
         said.append(f"{review.energy_kwh / review.water_g * 1000.0:.1f} kWh per kg of water")
     said += [
         f"{name} switched {'once' if count == 1 else f'{count} times'}" for name, count in review.operations.items()
@@ -195,7 +196,7 @@ def _scales(review: Review) -> str:
     return _wrap(f"Calibrations: {'; '.join(said)}.") if said else ""
 
 
-def _weigh_ins(review: Review, zone: tzinfo) -> str:
+def _weigh_ins(review: Review, zone: tzinfo | None) -> str:
     if not review.weigh_ins:
         return ""
     rows = [(_when(utc, zone), piece, f"{grams:.1f}", who) for utc, piece, grams, who in review.weigh_ins]
@@ -220,13 +221,8 @@ def _table(head: Sequence[str], rows: Sequence[Sequence[str]], *, left: Sequence
     return "\n".join(lines)
 
 
-def _when(utc: str, zone: tzinfo) -> str:
+def _when(utc: str, zone: tzinfo | None) -> str:
     return datetime.fromisoformat(utc.replace("Z", "+00:00")).astimezone(zone).strftime("%d %b %H:%M")
-
-
-def _zone_name(utc: str, zone: tzinfo) -> str:
-    moment = datetime.fromisoformat(utc.replace("Z", "+00:00")).astimezone(zone)
-    return f"{moment.tzname()}, {moment.year}"
 
 
 def _hours(hours: float) -> str:

@@ -87,7 +87,12 @@ def stepped(record: Record, run_id: str) -> Iterator[Stepped]:
 
 
 def replay(record: Record, run_id: str) -> Replayed:
-    """Step through run ``run_id`` and compare. Raises NoSuchRun."""
+    """Step through run ``run_id`` and compare. Raises NoSuchRun, LookupError where it cannot be stepped."""
+    if record.thinned(run_id):
+        raise LookupError(
+            f"run {run_id} cannot be replayed: its single readings were thinned out after a year, and without them the engine would "
+            "decide otherwise. It can be reviewed as before."
+        )
     found: list[Difference] = []
     ticks = decisions = different = 0
     for now, (_, recorded) in zip(stepped(record, run_id), record.decisions(run_id), strict=True):

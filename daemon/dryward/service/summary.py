@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -32,5 +31,5 @@ def summary(record: Path, run_id: str, status: Mapping[str, Any]) -> Event:
         day = day_of(past, run_id)
     visits = status.get("come_back") or ()
     day = foreseen(day, status.get("pieces", ()), next((v["text"] for v in visits), ""))
-    text, _, following = as_text(day, zone=datetime.now().astimezone().tzinfo or UTC).rpartition("\n")
+    text, _, following = as_text(day, zone=None).rpartition("\n")
     return Event(kind="daily-summary", subject=run_id, severity="notice", text=text, advice=following)
