@@ -9,7 +9,8 @@ import pytest
 
 from dryward.core.program import Ends, Program, Step
 from dryward.service.check import CAUTIONS, configured, heats_for_real, mistaken, needed_roles, programmed
-from dryward.settings import Settings, SettingsError, read_settings
+from dryward.settings import Mistake, Settings, SettingsError, read_settings
+from dryward.settings.mistakes import NOTHING
 from tests.faults_live.stand import write_chamber
 
 
@@ -99,6 +100,13 @@ def test_mistakes_of_a_file_become_findings(tmp_path: Path) -> None:
     assert (found.name, found.verdict) == ("config", "fail")
     assert "chamber.period_s = 99" in found.text
     assert found.cure
+    path.write_bytes(b"\xff")
+    with pytest.raises(SettingsError) as error:
+        read_settings(path)
+    (found,) = mistaken("config", error.value.mistakes)
+    assert found.text == f"{path}; limit: the file must be text in UTF-8"
+    (found,) = mistaken("program", [Mistake(file="p.toml", key="cap_h", value=NOTHING, limit="needed", cure="Add it.")])
+    assert found.text == "p.toml: cap_h is missing; limit: needed"
 
 
 @pytest.mark.parametrize(

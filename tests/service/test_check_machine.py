@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 from dataclasses import replace
 from pathlib import Path
 
@@ -141,3 +142,17 @@ def test_room_and_right_to_write(
     assert found.verdict == verdict
     assert asked == [tmp_path]  # the nearest folder that exists
     assert bool(found.cure) is (verdict != "pass")
+
+
+def test_a_folder_or_another_file_where_the_record_should_be_fails(tmp_path: Path) -> None:
+    assert "is a folder" in room_on_disk(tmp_path).text
+    other = tmp_path / "chamber.toml"
+    other.write_text("[chamber]\n")
+    found = room_on_disk(other)
+    assert found.verdict == "fail"
+    assert "no record" in found.text
+    assert "[record] path" in found.cure
+    with sqlite3.connect(tmp_path / "record.db") as file:
+        file.execute("CREATE TABLE a (b)")
+    file.close()
+    assert "no record" not in room_on_disk(tmp_path / "record.db").text

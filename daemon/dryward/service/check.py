@@ -102,7 +102,7 @@ def programmed(settings: Settings, program: Program, where: Path) -> Iterator[Fi
 def mistaken(name: str, mistakes: Iterable[Mistake]) -> Iterator[Finding]:
     """Return the mistakes of a settings file as findings."""
     for m in mistakes:
-        yield Finding(name=name, verdict="fail", text=f"{m.file}: {m.key} = {m.value}; limit: {m.limit}", cure=m.cure)
+        yield Finding(name=name, verdict="fail", text=f"{m.found}; limit: {m.limit}", cure=m.cure)
 
 
 def needed_roles(program: Program) -> frozenset[str]:

@@ -15,6 +15,7 @@ from dryward.settings import Settings
 WATCHDOGS = Path("/sys/class/watchdog")
 LONGEST_S = 15.0  # fault contract F3; the Raspberry Pi's own limit is 16 s
 LITTLE_MB, TOO_LITTLE_MB = 1000.0, 100.0
+SQLITE = b"SQLite format 3\0"  # how such a file begins (its file format, section 1.3)
 _UNITS_S = {"us": 1e-6, "ms": 1e-3, "s": 1.0, "min": 60.0, "h": 3600.0}
 
 
@@ -89,6 +90,8 @@ def clock_set() -> Finding:
 
 def room_on_disk(record: Path) -> Finding:
     """Say whether the record has room and may be written."""
+    if wrong := _no_record(record):
+        return Finding(name="disk", verdict="fail", text=wrong, cure="Name another file in [record] path.")
     folder = record.parent
     while not folder.exists():
         folder = folder.parent
@@ -108,3 +111,15 @@ def room_on_disk(record: Path) -> Finding:
     if free_mb < LITTLE_MB:
         return Finding(name="disk", verdict="warn", text=text, cure=cure)
     return Finding(name="disk", verdict="pass", text=text)
+
+
+def _no_record(path: Path) -> str:
+    """Say what stands where the record should, if it is something else; empty where nothing speaks against it."""
+    if path.is_dir():
+        return f"{path} is a folder and the record is a file: nothing could be written"
+    try:
+        with path.open("rb") as file:
+            begins = file.read(len(SQLITE))
+    except OSError:  # not there yet, or not for this user to read
+        return ""
+    return f"{path} is no record: it would be set aside and a new one begun" if begins not in (b"", SQLITE) else ""

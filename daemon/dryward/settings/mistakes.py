@@ -22,9 +22,13 @@ class Mistake:
     cure: str
 
     def __str__(self) -> str:
+        return f"{self.found}\n  limit: {self.limit}\n  cure:  {self.cure}"
+
+    @property
+    def found(self) -> str:
+        """The place and what stands there."""
         place = f"{self.file}: {self.key}" if self.key else self.file
-        found = {NOTHING: " is missing", "": ""}.get(self.value, f" = {self.value}")
-        return f"{place}{found}\n  limit: {self.limit}\n  cure:  {self.cure}"
+        return place + {NOTHING: " is missing", "": ""}.get(self.value, f" = {self.value}")
 
 
 class SettingsError(ValueError):
