@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from dryward.doors import common
 from dryward.doors.common import find_config, places
 
 
@@ -51,6 +52,24 @@ def test_a_folder_one_may_not_look_into_is_told_with_the_way_in(
     said = capsys.readouterr().err
     assert "/etc/dryward/chamber.toml could not be read" in said
     assert "adduser" in said
+
+
+def test_a_folder_closed_to_the_service_does_not_hide_the_systems_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """'sudo -u dryward dryward check' in a home folder of mode 0700."""
+    system = tmp_path / "chamber.toml"
+    system.write_text("")
+    real = Path.is_file
+
+    def closed(path: Path) -> bool:
+        if not path.is_absolute():
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return real(path)
+
+    monkeypatch.setattr(Path, "is_file", closed)
+    monkeypatch.setattr(common, "SYSTEM_CONFIG", system)
+    assert find_config(None) == system
 
 
 def test_a_byte_order_mark_is_no_mistake(chamber_file: Path) -> None:

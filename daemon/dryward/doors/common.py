@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import sys
@@ -50,17 +51,23 @@ def json_option(command: F) -> F:
 
 def find_config(config: Path | None) -> Path:
     """Return the chamber file to use; ends with 1 when there is none."""
-    for path in (config,) if config is not None else (Path("chamber.toml"), SYSTEM_CONFIG):
-        if is_there(path):
-            return path
-    named = config or f"chamber.toml here, nor {SYSTEM_CONFIG}"
-    fail(f"There is no chamber file: no {named}. 'dryward init' writes one; '--config FILE' names another.")
+    found = known_config(config)
+    if found is None:
+        named = config or f"chamber.toml here, nor {SYSTEM_CONFIG}"
+        fail(f"There is no chamber file: no {named}. 'dryward init' writes one; '--config FILE' names another.")
+    return found
 
 
-def is_there(path: Path) -> bool:
-    """Tell whether the chamber file is there; ends with 1 where the caller may not even look."""
+def known_config(config: Path | None) -> Path | None:
+    """Return the chamber file to use, None where there is none; ends with 1 where the caller may not even look."""
+    if config is None:
+        here = Path("chamber.toml")
+        with contextlib.suppress(OSError):  # 'sudo -u dryward' in a home folder that is closed to it
+            if here.is_file():
+                return here
+    path = config or SYSTEM_CONFIG
     try:
-        return path.is_file()
+        return path if path.is_file() else None
     except OSError as error:
         _may_not_read(path, error)
 

@@ -11,11 +11,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from dryward.doors.common import (
-    SYSTEM_CONFIG,
     config_option,
     fail,
-    is_there,
     json_option,
+    known_config,
     say_json,
     settings_of,
     who_runs_this,
@@ -113,8 +112,7 @@ def rehearse(program: Path, pieces: Path, record: Path | None, config: Path | No
     from dryward_hardware.ports import DeviceError
 
     try:
-        known = config is not None or is_there(Path("chamber.toml")) or is_there(SYSTEM_CONFIG)
-        named = settings_of(config) if known else None
+        named = settings_of(config) if config or known_config(None) else None
         settings = rehearsal_settings(named)
         batch = read_pieces(pieces, None)
         read = read_program(program)
