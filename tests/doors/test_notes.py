@@ -82,5 +82,8 @@ def test_what_is_found_is_told_with_run_piece_and_who(tmp_path: Path) -> None:
     shown = run("find", "crust", "--record", str(path)).output
     assert "run r1, loin-b, Ben:" in shown
     assert "Crust hard  photo c.jpg  #crust" in shown
+    run("tag", "r1", "crust", "--remove", "--piece", "loin-b", "--record", str(path))
+    assert "no longer #crust" in run("find", "--run", "r1", "--record", str(path)).output
+    assert "No such note." in run("find", "--tag", "crust", "--record", str(path)).output
     assert "No such note." in run("find", "absent", "--record", str(path)).output
     assert "Crust" not in run("find", "--run", "r2", "--record", str(path)).output

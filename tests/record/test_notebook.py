@@ -106,3 +106,16 @@ def test_a_note_is_found_by_all_its_words_in_whatever_case() -> None:
     assert matching(notes, [], ["Tasting"]) == notes[1:2]
     assert matching(notes, ["mild"], ["thick"]) == []
     assert matching(notes, []) == notes
+
+
+def test_a_tag_that_was_taken_back_finds_nothing_until_it_is_given_again() -> None:
+    notes = [
+        line("good", tags="pepper thick"),
+        line(tags="-pepper"),
+        line(tags="pepper", run_id="r2"),
+        line(tags="pepper", piece="loin-a"),
+    ]
+    assert matching(notes, [], ["pepper"]) == notes[2:]
+    assert matching(notes, [], ["thick"]) == notes[:1]
+    again = [*notes, line(tags="pepper")]
+    assert matching(again, ["good"], ["pepper"]) == notes[:1]

@@ -36,6 +36,7 @@ def test_words() -> None:
     assert zone_name("2025-10-09T08:53:20.000Z", "2025-10-12T08:53:20.000Z", UTC) == "UTC, 2025"
     assert zone_name("2025-12-30T08:53:20.000Z", "2026-01-02T08:53:20.000Z", UTC) == "UTC, 2025 to 2026"
     assert humane("Trip at 2025-10-09T08:53:20.000Z: 9097 min", UTC) == "Trip at Thu 9 Oct 8:53: 6 d 07 h"
+    assert (number(-0.04, 1), number(-0.3), number(-1.0, 1)) == ("0.0", "0", "-1.0")
     assert (number(None), number(1.25, 1), spread([], [], "K")) == ("–", "1.2", "nothing recorded")
     assert wear(CHAMBER, {"heater": 1000})[0][2] == "1.0 % of 100000"
 

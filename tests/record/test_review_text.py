@@ -89,6 +89,7 @@ def test_energy_water_and_switchings_stand_in_one_sentence() -> None:
     assert "heater switched 42 times" in " ".join(text.split())
     heavier = as_text(judge(facts(pieces=(DONE._replace(final_g=1000.4),), totals={"energy_kwh": 2.4})))
     assert "per kg" not in heavier
+    assert "-0" not in heavier
 
 
 def test_a_step_without_a_band_did_not_miss_it() -> None:

@@ -106,10 +106,14 @@ def find(
         click.echo("No such note.")
         return
     for line in found:
-        more = [f"photo {line.photo}" if line.photo else "", " ".join(f"#{word}" for word in line.tags.split())]
+        more = [f"photo {line.photo}" if line.photo else "", " ".join(_tag(word) for word in line.tags.split())]
         about = ", ".join(part for part in (f"run {line.run_id}", line.piece, line.who) if part)
         said = "  ".join(part for part in (line.text, *more) if part)
         click.echo(f"{minute(line.utc)} UTC, {about}:\n    {said}")
+
+
+def _tag(word: str) -> str:
+    return f"no longer #{word[1:]}" if word.startswith("-") else f"#{word}"
 
 
 def _write(notes: tuple[NoteWritten, ...], config: Path | None, record: Path | None) -> None:

@@ -85,13 +85,20 @@ def tags_of(notes: Iterable[NoteLine]) -> Mapping[str, tuple[str, ...]]:
     return {piece: tuple(held) for piece, held in found.items() if held}
 
 
-def matching(notes: Iterable[NoteLine], words: Iterable[str], tags: Iterable[str] = ()) -> list[NoteLine]:
-    """Return the notes in which every word stands somewhere, in whatever case, and that bear every tag."""
+def matching(notes: Sequence[NoteLine], words: Iterable[str], tags: Iterable[str] = ()) -> list[NoteLine]:
+    """Return the notes in which every word stands somewhere, in whatever case, and whose tags, as far as they hold, are all of ``tags``.
+
+    ``notes`` are all of a run, or of all runs, in the order they were written: later ones take tags back.
+    """
     folded = [word.casefold() for word in words]
     wanted = {tag.casefold() for tag in tags}
+    of_run: dict[str, list[NoteLine]] = {}
+    for note in notes:
+        of_run.setdefault(note.run_id, []).append(note)
+    held = {run_id: tags_of(lines) for run_id, lines in of_run.items()}
     return [
         note
         for note in notes
         if all(word in "\n".join(note).casefold() for word in folded)
-        and wanted <= {tag.casefold() for tag in note.tags.split()}
+        and wanted <= {tag.casefold() for tag in note.tags.split() if tag in held[note.run_id].get(note.piece, ())}
     ]

@@ -167,7 +167,7 @@ def count(number: int, thing: str) -> str:
 
 def number(value: float | None, places: int = 0) -> str:
     """Return a number, or a dash where there is none."""
-    return "–" if value is None else f"{value:.{places}f}"
+    return "–" if value is None else f"{round(value, places) + 0.0:.{places}f}"  # no minus zero
 
 
 def spread(low: Sequence[float | None], high: Sequence[float | None], unit: str, places: int = 1) -> str:

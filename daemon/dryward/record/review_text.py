@@ -178,7 +178,7 @@ def _figures(review: Review) -> str:
     if review.energy_kwh is not None:
         said.append(f"energy {review.energy_kwh:.2f} kWh")
     if review.water_g is not None:
-        said.append(f"water lost {review.water_g:.0f} g")
+        said.append(f"water lost {_number(review.water_g, 0)} g")
     if review.energy_kwh is not None and review.water_g is not None and review.water_g > 0.0:
         said.append(f"{review.energy_kwh / review.water_g * 1000.0:.1f} kWh per kg of water")
     said += [
@@ -235,7 +235,7 @@ def _minutes(minutes: float | None) -> str:
 
 
 def _number(value: float | None, places: int) -> str:
-    return "-" if value is None else f"{value:.{places}f}"
+    return "-" if value is None else f"{round(value, places) + 0.0:.{places}f}"  # no minus zero
 
 
 def _wrap(text: str, *, indent: int = 0) -> str:
