@@ -99,6 +99,18 @@ def test_readings_that_have_gone_bad_end_in_a_sentence(tmp_path: Path, words: li
     assert "restore a backup" in result.output
 
 
+@pytest.mark.parametrize("words", [["runs"], ["backup", "COPY"], ["note", "r1", "x"]], ids=" ".join)
+def test_a_schema_that_is_no_text_ends_in_a_sentence(tmp_path: Path, words: list[str]) -> None:
+    path = tmp_path / "r.db"
+    write_batch(path)
+    path.write_bytes(path.read_bytes().replace(b"INDEX note_by_run ON note", b"INDEX note\xffby_run ON n\xffte"))
+    words = [str(tmp_path / "copy") if word == "COPY" else word for word in words]
+    result = CliRunner().invoke(main, [*words, "--record", str(path)])
+    assert result.exit_code == 1
+    assert isinstance(result.exception, SystemExit)
+    assert "schema is damaged" in result.output
+
+
 def test_a_record_that_somebody_holds_is_not_called_damaged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "r.db"
     write_batch(path)

@@ -202,6 +202,22 @@ def test_a_damaged_file_is_set_aside_never_deleted(path: Path) -> None:
     assert [p.name for p in path.parent.glob("out.db.damaged-*")] != []
 
 
+def test_a_schema_that_is_no_text_is_set_aside_too(path: Path) -> None:
+    box = Outbox(path, [LANE])
+    box.put([letter("a")])
+    assert box.flush()
+    box.close()
+    content = path.read_bytes()
+    assert b"CREATE TABLE letter" in content
+    path.write_bytes(content.replace(b"CREATE TABLE letter", b"CREATE T\xffBLE letter"))
+    box = Outbox(path, [LANE])
+    box.put([letter("b")])
+    assert box.flush()
+    assert bodies(box) == ["b"]
+    box.close()
+    assert [p.name for p in path.parent.glob("out.db.damaged-*")] != []
+
+
 def test_put_never_waits_for_the_disk(box: Outbox, path: Path) -> None:
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")

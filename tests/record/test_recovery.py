@@ -6,6 +6,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+import pytest
+
 from dryward.record.recovery import recover
 from dryward.record.schema import newest
 from tests.record.scene import UTC_S, air, put, writer
@@ -60,6 +62,37 @@ def test_a_file_of_a_newer_version_is_set_aside_not_written_into(tmp_path: Path)
     assert found.set_aside is not None
     assert found.set_aside.read_bytes() == before
     assert "schema" in found.why
+
+
+@pytest.mark.parametrize(
+    ("word", "bad"), [(b"INDEX note_by_run ON note", b"INDEX note\xffby_run ON n\xffte"), (b"shed-box", b"shed\xffbox")]
+)
+def test_words_that_are_no_text_are_damage_too(tmp_path: Path, word: bytes, bad: bytes) -> None:
+    """SQLite puts a damaged name of its schema into its complaint, which Python cannot decode; a text in a row fails without a number."""
+    path = _garbled(tmp_path, word, bad)
+    found = recover(path, at_utc_s=UTC_S)
+    assert found.set_aside is not None
+    assert not path.exists()
+
+
+def test_a_writer_that_meets_a_schema_that_is_no_text_begins_another_file(tmp_path: Path) -> None:
+    book = writer(_garbled(tmp_path, b"INDEX note_by_run ON note", b"INDEX note\xffby_run ON n\xffte"), first_tick=10)
+    for tick in range(10, 200):
+        put(book, tick, air(tick))
+        book.flush()
+    assert book.health().set_aside is not None
+    assert book.close()
+
+
+def _garbled(folder: Path, word: bytes, bad: bytes) -> Path:
+    path = folder / "r.sqlite"
+    book = writer(path)
+    put(book, 5, air(5))
+    book.close()
+    content = path.read_bytes()
+    assert word in content
+    path.write_bytes(content.replace(word, bad))
+    return path
 
 
 def test_a_database_of_another_program_is_set_aside_not_written_into(tmp_path: Path) -> None:

@@ -28,8 +28,22 @@ def move_aside(path: Path, *, at_utc_s: float, word: str = "damaged") -> Path:
     return target
 
 
+class Garbled(sqlite3.DatabaseError):
+    """The file is broken in a way that SQLite or Python tells otherwise: in words that are no text, or not at all."""
+
+    sqlite_errorcode = sqlite3.SQLITE_CORRUPT
+
+
 def is_damaged(why: BaseException) -> bool:
-    """Tell whether SQLite says that the file itself is broken, not the disk, the room or the rights."""
+    """Tell whether SQLite says that the file itself is broken, not the disk, the room or the rights.
+
+    A damaged name in the schema comes back in SQLite's own complaint, which Python then cannot decode; a damaged text in
+    a row is an error of Python's without a number.
+    """
+    if isinstance(why, UnicodeDecodeError) or (
+        isinstance(why, sqlite3.OperationalError) and "Could not decode to UTF-8" in str(why)
+    ):
+        return True
     return _says(why, sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 

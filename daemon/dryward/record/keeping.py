@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dryward.record.damage import dated, move_aside
-from dryward.record.queries import open_readonly
+from dryward.record.queries import connect, open_readonly
 from dryward.record.schema import newest, schema_of
 
 DAY_S = 86_400.0
@@ -112,7 +112,7 @@ def restore(backup: Path, path: Path, *, at_utc_s: float) -> Path | None:
 
 def check(path: Path) -> int:
     """Read the whole of a file that nobody writes and return its schema. Raises sqlite3.DatabaseError when it is damaged."""
-    with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as conn:
+    with closing(connect(path, "mode=ro&immutable=1")) as conn:
         found = [line for (line,) in conn.execute("PRAGMA integrity_check")]
         schema = schema_of(conn)
         if schema == 1:  # what SQLite 3.40 takes for damage in it: sql/0002.sql

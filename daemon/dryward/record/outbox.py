@@ -246,7 +246,7 @@ class Outbox:
         """Open the file, and the first time take up what waits in it. One that is damaged is set aside. Raises."""
         try:
             self._connect()
-        except sqlite3.Error as error:
+        except (sqlite3.Error, UnicodeDecodeError) as error:
             if not is_damaged(error):
                 raise
             move_aside(self._path, at_utc_s=time())

@@ -11,6 +11,7 @@ from dryward.core.chamber import Chamber
 from dryward.core.commands import Commands, Event, Reply
 from dryward.core.inputs import NOTHING, Ask, Inputs, Notice, Reading, Request, Weighing
 from dryward.record.checkpoint import from_json
+from dryward.record.damage import Garbled
 from dryward.record.lines import Run, Stretch
 from dryward.record.rows import SEQ_BITS, whole
 
@@ -120,8 +121,15 @@ def number(value: float | None) -> float:
     return float("nan") if value is None else value
 
 
+class _Names(dict[int, str]):
+    """The names of the channels; a reading of any other is damage."""
+
+    def __missing__(self, channel: object) -> str:
+        raise Garbled(f"a reading is of channel {channel}, which there is not")
+
+
 def _readings(conn: Connection, first: int, last: int) -> Iterator[tuple[int, Reading]]:
-    names = dict(conn.execute("SELECT channel_id, name FROM channel").fetchall())
+    names = _Names(conn.execute("SELECT channel_id, name FROM channel").fetchall())
     notes = {
         note: (fault, word) for note, fault, word in conn.execute("SELECT note_id, fault, value_odd FROM reading_note")
     }

@@ -13,6 +13,7 @@ from dryward.core.inputs import Inputs
 from dryward.core.program import Piece, Program
 from dryward.record import past
 from dryward.record.checkpoint import from_json
+from dryward.record.damage import Garbled
 from dryward.record.lines import (
     Checkpoint,
     EventLine,
@@ -364,13 +365,17 @@ def open_readonly(path: Path) -> sqlite3.Connection:
     # Where no log lies beside the file, nobody has it open; then it is read as it stands. An ordinary connection would
     # leave a log and an index behind, which belong to whoever reads and which the daemon might not be able to write.
     quiet = not any(Path(f"{path}{ending}").exists() for ending in ("-wal", "-journal"))
-    return _connect(f"{path.absolute().as_uri()}?{'immutable=1' if quiet else 'mode=ro'}")
+    return connect(path, "immutable=1" if quiet else "mode=ro")
 
 
-def _connect(uri: str) -> sqlite3.Connection:
-    conn = sqlite3.connect(uri, uri=True, timeout=5.0)
+def connect(path: Path, how: str) -> sqlite3.Connection:
+    """Open a file with these words of SQLite's URI and read its schema. Raises sqlite3.Error, Garbled where that is no text."""
+    conn = sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, timeout=5.0)
     try:
         conn.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except UnicodeDecodeError as why:
+        conn.close()
+        raise Garbled("its schema is damaged") from why
     except BaseException:
         conn.close()
         raise
