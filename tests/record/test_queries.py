@@ -152,6 +152,30 @@ def test_a_run_without_an_end_stops_where_the_next_began(tmp_path: Path) -> None
         assert len(record.readings("r1", "air")) == 2
 
 
+def test_the_views_count_a_run_cut_off_like_the_program_does(tmp_path: Path) -> None:
+    """Over a restart to what is known last, but not into the next run; each event belongs to one run."""
+    path = tmp_path / "r.sqlite"
+    for first, last in ((0, 3600), (3700, 7200)):
+        book = writer(path, first_tick=first)
+        put(book, first, air(first), marks=() if first else (began("r1"),))
+        put(book, last, air(last))
+        book.close()
+    with closing(sqlite3.connect(path)) as conn:
+        assert conn.execute("SELECT run_id, hours FROM run_summary").fetchall() == [("r1", 2.0)]
+    book = writer(path, first_tick=7201)
+    put(book, 7201, air(7201), marks=(began("r2"),))
+    put(book, 10801, air(10801), Commands(events=(event("The fan stands.", severity="trip"),)))
+    book.close()
+    with closing(sqlite3.connect(path)) as conn:
+        hours = conn.execute("SELECT run_id, hours, trips FROM run_summary ORDER BY run_id").fetchall()
+        assert conn.execute("SELECT run_id FROM event_text").fetchall() == [("r2",)]
+    assert hours == [("r1", 2.0, 0), ("r2", 1.0, 1)]
+    with Record(path) as record:
+        for run_id, length, _ in hours:
+            run = record.run(run_id)
+            assert (run.last_tick - run.start_tick) * run.period_s / 3600.0 == length
+
+
 def test_no_file_is_said_plainly(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError, match="has the daemon run here yet"):
         open_readonly(tmp_path / "none.sqlite")

@@ -57,6 +57,9 @@ def test_green_target_final_loss_and_finish_stand_in_one_line_per_piece() -> Non
 def test_times_are_told_in_the_wanted_zone() -> None:
     text = as_text(judge(facts()), zone=timezone(timedelta(hours=2), "CEST"))
     assert "09 Oct 10:55 to 09 Oct 12:55 (2 h 00), times in CEST, 2025" in text
+    told = (EventLine(300, "2025-10-09T08:58:20.000Z", event("The fan stands.", severity="trip")),)
+    tripped = as_text(judge(facts(events=told)), zone=timezone(timedelta(hours=2), "CEST"))
+    assert "! Trip at Thu 9 Oct 10:58: The fan stands." in tripped
 
 
 def test_the_caution_is_always_there() -> None:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from datetime import UTC, datetime, tzinfo
 
-from dryward.record.page_words import zone_name
+from dryward.record.page_words import humane, zone_name
 from dryward.record.review import PlotPoint, Review
 
 WIDTH = 80
@@ -76,7 +76,7 @@ def _verdict(review: Review, zone: tzinfo | None) -> str:
     lines.append(
         f"{_when(review.started_utc, zone)}{until} ({_hours(review.hours)}), times in {zone_name(review.started_utc, review.until_utc, zone)}"
     )
-    lines += [_wrap(f"! {line}", indent=2) for line in review.attention] or ["Nothing needs attention."]
+    lines += [_wrap(f"! {humane(line, zone)}", indent=2) for line in review.attention] or ["Nothing needs attention."]
     return "\n".join(lines)
 
 

@@ -4,6 +4,12 @@ CREATE VIEW tick_anchor AS      -- helper: the wall clock at the anchors, with t
 SELECT clock.tick, clock.utc_s, session.period_s, clock.session_id
 FROM clock JOIN session USING (session_id);
 
+CREATE VIEW run_ticks AS        -- helper: a run's first and last tick; one without an end goes to the next run, or to what is known last
+SELECT run_id, start_tick,
+       coalesce(end_tick, (SELECT min(n.start_tick) - 1 FROM run AS n WHERE n.start_tick > run.start_tick),
+                (SELECT max(last_tick) FROM session)) AS last_tick
+FROM run;
+
 CREATE VIEW weigh_in AS         -- every weight that was accepted: typed in, or played from a recording
 SELECT weighing.tick, weighing.piece, weighing.weight_g, 'recording' AS who, 'weighing' AS via
 FROM weighing
@@ -17,14 +23,14 @@ WHERE accepted = 1 AND verb IN ('weigh', 'pull')
 CREATE VIEW run_summary AS
 SELECT run.run_id, run.program_name AS program, session.chamber_name AS chamber,
        run.start_utc, run.end_utc,
-       round((coalesce(run.end_tick, session.last_tick) - run.start_tick) * session.period_s / 3600.0, 2) AS hours,
+       round((t.last_tick - t.start_tick) * session.period_s / 3600.0, 2) AS hours,
        CASE WHEN run.end_state = '' THEN 'no end recorded' ELSE run.end_state END AS ended,
        run.end_reason,
        p.pieces, p.reached, p.green_g, p.final_g,
        round(100.0 * (1.0 - p.final_g / p.weighed_green_g), 1) AS loss_pct,
-       (SELECT count(*) FROM event WHERE severity = 'trip' AND tick BETWEEN run.start_tick AND coalesce(run.end_tick, 9e18)) AS trips,
-       (SELECT count(*) FROM event WHERE severity = 'alarm' AND tick BETWEEN run.start_tick AND coalesce(run.end_tick, 9e18)) AS alarms
-FROM run JOIN session USING (session_id)
+       (SELECT count(*) FROM event WHERE severity = 'trip' AND tick BETWEEN t.start_tick AND t.last_tick) AS trips,
+       (SELECT count(*) FROM event WHERE severity = 'alarm' AND tick BETWEEN t.start_tick AND t.last_tick) AS alarms
+FROM run JOIN session USING (session_id) JOIN run_ticks AS t USING (run_id)
 LEFT JOIN (SELECT run_id, count(*) AS pieces, count(reached_tick) AS reached, sum(green_g) AS green_g, sum(final_g) AS final_g,
                   sum(CASE WHEN final_g IS NOT NULL THEN green_g END) AS weighed_green_g
            FROM piece GROUP BY run_id) AS p USING (run_id);
@@ -68,9 +74,9 @@ SELECT span.from_tick,
 FROM span JOIN channel USING (channel_id);
 
 CREATE VIEW event_text AS       -- events as sentences, with the run they fell into
-SELECT event.tick, event.utc, run.run_id, event.severity, event.kind, event.subject,
+SELECT event.tick, event.utc, run_ticks.run_id, event.severity, event.kind, event.subject,
        replace(trim(event.text || ' ' || event.meaning || ' ' || event.advice), '  ', ' ') AS sentence
-FROM event LEFT JOIN run ON event.tick BETWEEN run.start_tick AND coalesce(run.end_tick, 9e18);
+FROM event LEFT JOIN run_ticks ON event.tick BETWEEN run_ticks.start_tick AND run_ticks.last_tick;
 
 CREATE VIEW raw_count AS        -- what the load cells counted, exactly, and the calibration by which that was weighed
 SELECT reading.tick,
