@@ -92,3 +92,22 @@ def test_used_wrongly_says_what_is_missing_or_mixed_up(arguments: list[str], sai
     result = CliRunner().invoke(calc, ["cure", *arguments])
     assert result.exit_code == 2
     assert said in result.output
+
+
+DOSE = ["--blend", "type-1", "--cure-g", "4", "--green-g", "1000"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--method", "dry", *DOSE, "--nitrate-pct", "4"], "goes with --nitrite-pct"),
+        (["--method", "dry", *DOSE, "--limit", "us-bacon-pumped"], "Listed for it: us-dry, us-chopped"),
+        (["--method", "dry", *DOSE, "--limit-ppm", "nan", "--limit-source", "x"], "no number to reckon with"),
+        (["--method", "immersion", *DOSE, "--pickle-g", "5000", "--limit", "us-dry"], "not for the immersion method"),
+    ],
+)
+def test_nothing_typed_is_passed_over(words: list[str], said: str) -> None:
+    """Nitrate beside a blend would go uncounted, and a limit made for rubbing on would let a pickle pass."""
+    result = CliRunner().invoke(calc, ["cure", *words])
+    assert result.exit_code == 2, result.output
+    assert said in result.output

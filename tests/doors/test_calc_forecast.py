@@ -109,3 +109,9 @@ def test_a_hundred_thousand_rows_take_seconds(tmp_path: Path) -> None:
     began = time.process_time()
     assert run(log, "--target-pct", "35", "--json").exit_code == 0
     assert time.process_time() - began <= 3.0
+
+
+def test_a_piece_that_weighs_its_target_has_reached_it(tmp_path: Path) -> None:
+    """34 % off 200 g are 132 g on the scale, not a hair less."""
+    log = notebook(tmp_path, "t_s,piece,weight_g\n0,a,200\n3600,a,160\n7200,a,132\n")
+    assert json.loads(run(log, "--target-pct", "34", "--json").output)[0]["reached"] is True

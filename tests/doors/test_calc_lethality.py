@@ -128,3 +128,16 @@ def test_used_wrongly_says_how(tmp_path: Path, options: list[str], said: str) ->
     result = run(written(tmp_path, held(60.0, 5)), *options)
     assert result.exit_code == 2
     assert said in result.output
+
+
+@pytest.mark.parametrize("gap_s", ["nan", "inf"])
+def test_a_gap_that_is_no_number_is_refused_not_counted_over(tmp_path: Path, gap_s: str) -> None:
+    path = written(tmp_path, [*held(62.0, 2), (9000, 62.0), (9060, 62.0)])
+    assert run(path, "--appendix-a", "--gap-s", gap_s).exit_code == 2
+
+
+def test_a_stated_condition_does_not_overrule_what_was_measured(tmp_path: Path) -> None:
+    path = written(tmp_path, held(62.0, 30, 20.0), "t_s,core_c,rh_pct")
+    result = run(path, "--appendix-a", "--humidity-condition", "rh90")
+    assert result.exit_code == 2, result.output
+    assert "what was measured decides" in result.output

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+import pytest
 from click.testing import CliRunner
 
 from dryward.doors.calc import calc
@@ -52,3 +53,17 @@ def test_kilograms_and_fractions_are_named() -> None:
     result = runner.invoke(calc, ["statement", "--green-g", "1000", "--weight-g", "650", "--salt-pct", "0.025"])
     assert result.exit_code == 2
     assert "write 2.5" in result.output
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--water-pct", "0.72"], "If that was a fraction, write 72"),
+        (["--water-pct", "20"], "between 30 and 85 %"),
+        (["--salt-pct", "60"], "between 0 and 15 %"),
+    ],
+)
+def test_a_composition_that_cannot_be_is_refused_and_not_blamed_on_the_weight(options: list[str], said: str) -> None:
+    result = CliRunner().invoke(calc, [*COMMON, *options])
+    assert result.exit_code == 2, result.output
+    assert said in result.output

@@ -74,3 +74,9 @@ def test_a_missing_file_a_directory_and_a_picture_are_told_apart(tmp_path: Path)
     picture.write_bytes(b"\x89PNG\xff\xfe")
     with pytest.raises(BadTable, match="not plain text"):
         read_columns(picture, ["t_s"])
+
+
+def test_a_decimal_comma_between_commas_is_not_cut_off(tmp_path: Path) -> None:
+    with pytest.raises(BadTable, match="row 3: more cells than the first line names; a decimal comma needs semicolons"):
+        read_columns(written(tmp_path, "t_s,core_c\n0,60,\n60,61,5\n"), ["t_s", "core_c"])
+    assert read_columns(written(tmp_path, "t_s;core_c\n0;60;\n"), ["t_s", "core_c"]).rows == (2,)

@@ -42,3 +42,7 @@ def test_a_hot_core_in_fahrenheit_is_named_with_its_celsius(core_c: float) -> No
 @given(st.floats(0.001, 0.9))
 def test_a_fraction_is_named_with_its_per_cent(fraction: float) -> None:
     assert f"write {fraction * 100:g}" in fraction_mix_up(fraction, low_pct=1.0)
+
+
+def test_a_figure_without_a_unit_leaves_no_hole() -> None:
+    assert outside("pH", 9.0, "", low=3.0, high=8.0) == "pH is 9; it must lie between 3 and 8"

@@ -237,3 +237,9 @@ def test_a_core_in_fahrenheit_is_caught(core_c: float) -> None:
     assert said is not None
     assert celsius_mix_up(core_f, high_c=105.0) in said
     assert core_mistake(core_c) is None
+
+
+def test_one_hot_reading_written_twice_does_not_meet_the_minimum() -> None:
+    heat = advance(Heat(), core_c=71.0, moist=True, now=0.0)
+    assert not advance(heat, core_c=71.0, moist=True, now=0.0).meets_6_5
+    assert advance(heat, core_c=71.0, moist=True, now=1.0).meets_6_5

@@ -60,3 +60,10 @@ def test_all_mistakes_are_told_at_once() -> None:
     with pytest.raises(BadFigures) as caught:
         target_g(green_g=-1.0, loss_pct=120.0)
     assert len(caught.value.mistakes) == 2
+
+
+def test_a_weight_read_off_the_scale_is_at_its_target_when_it_shows_it() -> None:
+    """By plain arithmetic 34 % off 200 g leaves a hair less than 132 g, and the scale's 132 would be 0.0 g short of it."""
+    for green in range(200, 1500, 7):
+        for loss in range(20, 60):
+            assert target_g(green_g=float(green), loss_pct=float(loss)) == float(f"{green * (100 - loss)}e-2")

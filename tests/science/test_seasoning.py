@@ -78,3 +78,10 @@ def test_per_cent_and_kilograms_are_named_together() -> None:
 def test_a_batch_without_a_piece_is_refused() -> None:
     with pytest.raises(BadFigures, match="no piece"):
         seasoning_sheet([], [SALT])
+
+
+def test_a_piece_named_twice_is_refused() -> None:
+    """Two rows of one name: nobody could tell whose salt is whose, and the batch would count it twice."""
+    salt = Ingredient(name="salt", g_per_kg=25.0, step_g=1.0, is_salt=True)
+    with pytest.raises(BadFigures, match="loin-1 is there 2 times"):
+        seasoning_sheet([("loin-1", 800.0), ("loin-1", 700.0)], [salt])

@@ -84,10 +84,7 @@ def _mistakes(
 ) -> list[str | None]:
     found = [
         not_above_zero("green weight", green_g, "g", high=100_000.0),
-        outside(
-            "water of the raw meat", water_pct, "%", low=30.0, high=85.0, cure=fraction_mix_up(water_pct, low_pct=1.0)
-        ),
-        outside("salt", salt_pct, "% of the green weight", low=0.0, high=15.0),
+        *raw_mistakes(salt_pct=salt_pct, water_pct=water_pct),
         outside("loss", loss_pct, "% of the green weight", low=-5.0, high=90.0),
     ]
     if protein_pct is not None:
@@ -106,6 +103,18 @@ def _mistakes(
             f"loss is {loss_pct:g} %; with {water_pct:g} % water and {salt_pct:g} % salt the meat can lose less than {water_pct - salt_pct:g} %"
         )
     return found
+
+
+def raw_mistakes(*, salt_pct: float, water_pct: float | None) -> list[str | None]:
+    """Say what cannot be about the raw meat and its salt, per cent of the green weight; None: by the cut."""
+    return [
+        None
+        if water_pct is None
+        else outside(
+            "water of the raw meat", water_pct, "%", low=30.0, high=85.0, cure=fraction_mix_up(water_pct, low_pct=1.0)
+        ),
+        outside("salt", salt_pct, "% of the green weight", low=0.0, high=15.0),
+    ]
 
 
 def fractions_typed(*, salt_pct: float, loss_pct: float) -> list[str | None]:

@@ -17,7 +17,7 @@ def outside(thing: str, value: float, unit: str, *, low: float, high: float, cur
     """Say what is wrong with a figure outside ``low..high`` (or not a number); None when it is inside."""
     if low <= value <= high:
         return None
-    said = f"{thing} is {value:g} {unit}; it must lie between {low:g} and {high:g} {unit}"
+    said = f"{thing} is {value:g}{_after(unit)}; it must lie between {low:g} and {high:g}{_after(unit)}"
     return f"{said}. {cure}" if cure else said
 
 
@@ -27,6 +27,10 @@ def not_above_zero(thing: str, value: float, unit: str, *, high: float, cure: st
         return None
     said = f"{thing} is {value:g} {unit}; it must be above 0 and at most {high:g} {unit}"
     return f"{said}. {cure}" if cure else said
+
+
+def _after(unit: str) -> str:
+    return f" {unit}" if unit else ""
 
 
 def refuse(*mistakes: str | None) -> None:

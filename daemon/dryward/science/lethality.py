@@ -197,7 +197,10 @@ def _factor(core_c: float, kinetics: Kinetics) -> float:
 
 
 def _table_share(before_c: float, core_c: float, dt_s: float, seconds: tuple[float, ...], *, slowest_s: float) -> float:
-    """Part of the minimum that an interval adds. Met at once only when both its ends are at 158 degF: one reading may be a glitch."""
+    """Part of the minimum that an interval adds. Met at once only when both its ends are at 158 degF: one reading may be a glitch, and
+    so may one that was written twice."""
+    if dt_s <= 0.0:
+        return 0.0
     needed = (time_needed_s(before_c, seconds=seconds), time_needed_s(core_c, seconds=seconds))
     if needed == (0.0, 0.0):
         return 1.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -108,6 +109,12 @@ def _dose(ingredient: str, exact_g: float, grams: float) -> Dose:
 
 def _mistakes(pieces: Sequence[tuple[str, float]], ingredients: Sequence[Ingredient]) -> list[str | None]:
     found: list[str | None] = ["there is no piece to season"] if not pieces else []
+    counted = Counter(name for name, _ in pieces)
+    found += [
+        f"{name} is there {times} times; each piece once, under its own name"
+        for name, times in counted.items()
+        if times > 1
+    ]
     for name, green_g in pieces:
         cure = f"If that was kg, write {green_g * 1000:g}" if 0.0 < green_g < 20.0 else ""
         found.append(outside(f"green weight of {name}", green_g, "g", low=20.0, high=100_000.0, cure=cure))

@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from typing import Any
 
 import click
 
 from dryward.science.figures import BadFigures
+
+
+class Finite(click.FloatRange):
+    """A range that refuses "nan", which compares as inside of every range, and figures without end."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value} is no number to reckon with.", param, ctx)
+        return number
+
 
 json_option = click.option("--json", "as_json", is_flag=True, help="Answer as one JSON object.")
 

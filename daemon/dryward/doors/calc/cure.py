@@ -6,7 +6,7 @@ import math
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import Finite, answer, json_option, used_rightly
 from dryward.doors.calc.grams import Grams
 from dryward.science import cure as science
 
@@ -39,10 +39,10 @@ BLENDS = {"type-1": science.TYPE_1, "type-2": science.TYPE_2}
 )
 @click.option(
     "--limit-ppm",
-    type=click.FloatRange(0.0, 1000.0, min_open=True),
+    type=Finite(0.0, 1000.0, min_open=True),
     help="Your own nitrite limit, ppm; needs --limit-source.",
 )
-@click.option("--nitrate-limit-ppm", type=click.FloatRange(0.0, 5000.0), help="Your own nitrate limit, ppm.")
+@click.option("--nitrate-limit-ppm", type=Finite(0.0, 5000.0), help="Your own nitrate limit, ppm.")
 @click.option("--limit-source", help="Where your own limit stands, with its country.")
 @json_option
 def cure(
@@ -57,6 +57,10 @@ def cure(
     """
     if (blend is None) == (nitrite_pct is None):
         raise click.UsageError("Say what the curing salt is: either --blend or --nitrite-pct, from its packet.")
+    if blend and nitrate_pct:
+        raise click.UsageError(
+            "--nitrate-pct goes with --nitrite-pct, both from the packet: the strength of a --blend is fixed."
+        )
     salt = (
         BLENDS[blend]
         if blend
@@ -115,7 +119,13 @@ def _limit(
     if ppm is None:
         if source or nitrate_ppm is not None:
             raise click.UsageError("--limit-source and --nitrate-limit-ppm belong to --limit-ppm; give it too.")
-        return science.limit_for(method, key=key or "")
+        limit = science.limit_for(method, key=key or "")
+        if method not in limit.methods:
+            fitting = ", ".join(one.key for one in science.LIMITS if method in one.methods)
+            raise click.UsageError(
+                f"--limit {limit.key} is for {limit.product}, not for the {method} method. Listed for it: {fitting}."
+            )
+        return limit
     if key or not source:
         raise click.UsageError(
             "--limit-ppm stands alone (without --limit) and needs --limit-source: where that figure stands, with its country."

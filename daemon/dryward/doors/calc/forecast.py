@@ -147,7 +147,7 @@ def _log(table: Table, piece: str, green_g: float | None, target_pct: float) -> 
     return PieceLog(
         piece=piece,
         green_g=green_g,
-        target_g=green_g * (1.0 - target_pct / 100.0),
+        target_g=round(green_g * (1.0 - target_pct / 100.0), 11),
         weighings=weighings,
         airs=_airs(table, places),
     )

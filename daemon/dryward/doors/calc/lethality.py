@@ -11,7 +11,7 @@ from statistics import median
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import Finite, answer, json_option, used_rightly
 from dryward.doors.calc.table import BadTable, Table, read_columns
 from dryward.science import lethality as science
 from dryward.science.figures import celsius_mix_up, not_above_zero, outside, refuse
@@ -37,7 +37,7 @@ LONGEST_GAP_S = 900.0
 )
 @click.option(
     "--gap-s",
-    type=click.FloatRange(min=0.0, min_open=True),
+    type=Finite(min=0.0, min_open=True),
     help="Readings further apart credit nothing. Left out: three times the usual interval, at most 900 s.",
 )
 @json_option
@@ -55,6 +55,10 @@ def lethality(
     table = read_columns(file, ["t_s", "core_c"], ["rh_pct"], gaps=["core_c"])
     times_s, core_c = table.columns["t_s"], table.columns["core_c"]
     _refuse_bad_rows(file, table)
+    if humidity_condition and "rh_pct" in table.columns:
+        raise click.UsageError(
+            f"--humidity-condition is for a record without humidity, and {file} has an rh_pct column: what was measured decides. Leave the option out."
+        )
     gap_s = gap_s or _usual_gap_s(times_s)
     heat = _added_up(times_s, core_c, kinetics, gap_s)
     condition, why = _humidity(table, humidity_condition, gap_s)

@@ -28,7 +28,7 @@ def statement(
     label_only: bool, run_id: str, program: str, salted_on: str, dried_from: str, dried_to: str, as_json: bool,
 ) -> None:  # fmt: skip
     """What is known, estimated and not credited about a piece weighed by hand, without a core probe, and what to do."""
-    from dryward.science.drying_state import fractions_typed
+    from dryward.science.drying_state import fractions_typed, raw_mistakes
     from dryward.science.figures import refuse
     from dryward.science.heat_statement import HeatFacts
     from dryward.science.label import label_lines
@@ -36,7 +36,8 @@ def statement(
     from dryward.science.statement import PieceFacts, finish_statement
 
     with used_rightly():
-        refuse(*fractions_typed(salt_pct=salt_pct or 0.0, loss_pct=0.0))
+        typed = fractions_typed(salt_pct=salt_pct or 0.0, loss_pct=0.0)
+        refuse(*(typed if any(typed) else raw_mistakes(salt_pct=salt_pct or 0.0, water_pct=water_pct)))
         loss_pct(green_g=green_g, weight_g=weight_g)
         target_g(green_g=green_g, loss_pct=target_loss_pct)
         piece = PieceFacts(

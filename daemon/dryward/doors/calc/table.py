@@ -63,6 +63,8 @@ def read_columns(
     rows: list[int] = []
     for row, cells in lines:
         rows.append(row)
+        if any(cell.strip() for cell in cells[len(names) :]):
+            mistakes.append(f"row {row}: more cells than the first line names{_comma_hint(delimiter)}")
         for name, place in places.items():
             cell = cells[place].strip() if place < len(cells) else ""
             value = _number(cell, decimal_comma=delimiter != ",")
@@ -119,6 +121,10 @@ def _header_mistakes(names: Sequence[str], needed: Sequence[str], optional: Sequ
     mistakes = [f"column {name!r} is missing; the first line has: {found}" for name in needed if name not in names]
     twice = [name for name in (*needed, *optional) if names.count(name) > 1]
     return mistakes + [f"column {name!r} is there {names.count(name)} times; keep one" for name in twice]
+
+
+def _comma_hint(delimiter: str) -> str:
+    return "; a decimal comma needs semicolons between the cells, or write a point" if delimiter == "," else ""
 
 
 def _number(cell: str, *, decimal_comma: bool) -> float | None:
