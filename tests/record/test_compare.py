@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from dryward.core.program import AtEnd, Ends
 from dryward.record.compare import compare, step_words
 from dryward.record.compare_text import as_text, overlay
 from dryward.record.moments import Mark, PieceReached
 from dryward.record.queries import Record
 from tests.record.batch import write_batch
-from tests.record.scene import began, put, writer
+from tests.record.scene import PROGRAM, began, put, writer
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +52,24 @@ def test_lines_that_differ_are_marked_and_curves_overlaid(path: Path) -> None:
 
 def test_a_step_is_told_in_one_line(path: Path) -> None:
     with Record(path) as record:
-        assert step_words(record.run("r1").program)[0] == "warm: 50 degC, until 1 h in band"
+        program = record.run("r1").program
+    assert step_words(program)[0] == "warm: 50 degC, until 1 h in band"
+    assert step_words(program)[-1] == "in all at most 90 h, then heat off"
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"band_k": 5.0}, "band_k 5"),
+        ({"vent": "shut"}, "vent shut"),
+        ({"ends": Ends(dwell_h=1.0, own_target=True, when="all", pieces="any")}, "pieces any, when all"),
+    ],
+)
+def test_programs_that_differ_anywhere_are_not_called_the_same(change: dict[str, Any], said: str) -> None:
+    step = PROGRAM.steps[0]
+    assert step_words(replace(PROGRAM, steps=(replace(step, **change),)))[0].endswith(said)
+    kept = replace(PROGRAM, at_end=AtEnd(action="keep-warm", air_c=62.0), cap_h=80.0, poultry=True)
+    assert step_words(kept)[-1] == "in all at most 80 h, then keep-warm 62 degC for 4 h, poultry"
 
 
 def test_the_error_of_the_forecasts_is_compared(tmp_path: Path) -> None:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
 
-from dryward.core.program import Program, Step
+from dryward.core.program import Ends, Program, Step
 from dryward.record.facts import Facts
 from dryward.record.gather import gather
 from dryward.record.page_curves import Values, curves, grid_of
@@ -13,6 +13,22 @@ from dryward.record.queries import Record
 from dryward.record.review import Review, judge
 
 COLUMNS = 60
+TOLD = frozenset(
+    {
+        "name",
+        "ends",
+        "air_c",
+        "watch_only",
+        "rh_pct",
+        "ramp_k_per_h",
+        "dwell_h",
+        "loss_pct",
+        "own_target",
+        "core_c",
+        "cap_h",
+    }
+)
+"""The options of a step that ``step_words`` has words for; any other is named as in the program file."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,8 +98,11 @@ def _one(record: Record, run_id: str) -> Compared:
 
 
 def step_words(program: Program) -> tuple[str, ...]:
-    """Return the steps of a program, one line each, so that two can be compared by eye."""
-    return tuple(_step(s) for s in program.steps)
+    """Return the steps of a program, one line each, and what holds for the whole of it: everything in which two can differ but their names and notes."""
+    end = program.at_end
+    after = "heat off" if end.action == "off" else f"{end.action} {_number(end.air_c)} degC for {end.max_h:g} h"
+    whole = f"in all at most {program.cap_h:g} h, then {after}" + (", poultry" if program.poultry else "")
+    return (*(_step(s) for s in program.steps), whole)
 
 
 def _step(s: Step) -> str:
@@ -98,7 +117,20 @@ def _step(s: Step) -> str:
     until += ["own target"] if ends.own_target else []
     until += [f"core {ends.core_c:g} degC"] if ends.core_c is not None else []
     until += [f"at most {ends.cap_h:g} h"] if ends.cap_h is not None else []
-    return " ".join(said) + f", until {' / '.join(until)}"
+    more = [f"{name} {_number(value)}" for item in (s, ends) for name, value in _unusual(item)]
+    return ", ".join([" ".join(said), f"until {' / '.join(until)}", *more])
+
+
+def _unusual(item: Step | Ends) -> Iterator[tuple[str, object]]:
+    """Yield the options of a step that are not as they are when left out, and not told in words."""
+    for option in fields(item):
+        value = getattr(item, option.name)
+        if option.name not in TOLD and value != option.default:
+            yield option.name, value
+
+
+def _number(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _mean(facts: Facts, role: str) -> float | None:
