@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import csv
+import errno
 import json
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from dryward.core.inputs import Inputs, Reading
-from dryward.record.export import rows, write_csv, write_lines
+from dryward.record.export import Row, rows, write_csv, write_lines
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import ScaleCalibration
 from dryward.record.queries import Record
@@ -44,6 +46,32 @@ def test_a_text_that_a_spreadsheet_would_run_is_defused_and_no_file_written_over
         assert "'=tripped & over" in (tmp_path / "run.csv").read_text()
         with pytest.raises(FileExistsError):
             write_csv(record, "r1", tmp_path)
+
+
+@pytest.mark.parametrize("form", ["csv", "jsonl"])
+def test_an_export_that_does_not_come_to_its_end_leaves_no_half_of_a_run(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, form: str
+) -> None:
+    def cut_off(*_: object, **__: object) -> Iterator[tuple[str, Row]]:
+        yield "run", {"run": "r1"}
+        yield "step", {"step": "warm"}
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    (tmp_path / "mine.txt").write_text("mine")
+    monkeypatch.setattr("dryward.record.export.rows", cut_off)
+    with Record(path) as record, pytest.raises(OSError, match="No space"):
+        if form == "csv":
+            write_csv(record, "r1", tmp_path)
+        else:
+            write_lines(record, "r1", tmp_path / "r.jsonl")
+    assert [file.name for file in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_a_file_that_was_there_stays_when_the_export_is_refused(path: Path, tmp_path: Path) -> None:
+    (tmp_path / "span.csv").write_text("mine")
+    with Record(path) as record, pytest.raises(FileExistsError):
+        write_csv(record, "r1", tmp_path)
+    assert [(file.name, file.read_text()) for file in tmp_path.iterdir()] == [("span.csv", "mine")]
 
 
 def test_json_lines_hold_the_same_rows(path: Path, tmp_path: Path) -> None:

@@ -86,6 +86,17 @@ def test_every_row_is_written_in_pieces_and_every_file_closed(
     assert all(one.closed for one in arrow.values())
 
 
+@pytest.mark.usefixtures("arrow")
+def test_on_a_full_disk_no_half_of_a_run_is_left(path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object) -> None:
+        raise OSError("No space left on device")
+
+    monkeypatch.setattr(Writer, "write_table", full)
+    with Record(path) as record, pytest.raises(OSError, match="No space"):
+        write_parquet(record, "r1", tmp_path / "out")
+    assert list((tmp_path / "out").iterdir()) == []
+
+
 def test_a_column_has_its_type_whatever_the_run_holds(path: Path, tmp_path: Path, arrow: dict[str, Writer]) -> None:
     with Record(path) as record:
         write_parquet(record, "r1", tmp_path / "out")

@@ -12,7 +12,7 @@ import json
 import re
 from collections import deque
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -49,10 +49,23 @@ def rows(record: Record, run_id: str, *, anonymous: bool = False) -> Iterator[tu
             yield table, hide(row)
 
 
+@contextmanager
+def whole_or_none() -> Iterator[list[Path]]:
+    """Hand out a list of the files that are begun; should they not come to their end they are deleted: half a run looks like a whole one."""
+    begun: list[Path] = []
+    try:
+        yield begun
+    except BaseException:
+        for file in begun:
+            file.unlink(missing_ok=True)
+        raise
+
+
 def write_lines(record: Record, run_id: str, file: Path, *, anonymous: bool = False) -> int:
     """Write JSON Lines, one object a row with its table under ``table``; return how many."""
     count = 0
-    with file.open("w", encoding="utf-8") as out:
+    with whole_or_none() as begun, file.open("w", encoding="utf-8") as out:
+        begun.append(file)
         for table, row in rows(record, run_id, anonymous=anonymous):
             out.write(json.dumps({"table": table, **row}, ensure_ascii=False, separators=(",", ":")) + "\n")
             count += 1
@@ -65,10 +78,12 @@ def write_csv(record: Record, run_id: str, folder: Path, *, anonymous: bool = Fa
     writers: dict[str, csv.DictWriter[str]] = {}
     readings = columns_of(record, run_id, anonymous=anonymous)
     folder.mkdir(parents=True, exist_ok=True)
-    with ExitStack() as files:
+    with whole_or_none() as begun, ExitStack() as files:
         for table, row in rows(record, run_id, anonymous=anonymous):
             if table not in writers:
-                out = files.enter_context((folder / f"{table}.csv").open("x", encoding="utf-8", newline=""))
+                path = folder / f"{table}.csv"
+                out = files.enter_context(path.open("x", encoding="utf-8", newline=""))
+                begun.append(path)
                 heads = readings if table == "reading" else list(row)
                 writers[table] = csv.DictWriter(out, heads, restval="")
                 writers[table].writeheader()

@@ -13,7 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from dryward.record.export import Row, columns_of, rows
+from dryward.record.export import Row, columns_of, rows, whole_or_none
 from dryward.record.queries import Record
 
 PIECE_ROWS = 20_000
@@ -57,7 +57,7 @@ def write_parquet(record: Record, run_id: str, folder: Path, *, anonymous: bool 
     folder.mkdir(parents=True, exist_ok=True)
     counts: dict[str, int] = {}
     waiting: dict[str, list[Row]] = {}
-    with ExitStack() as files:
+    with whole_or_none() as begun, ExitStack() as files:
         tables: dict[str, _File] = {}
         for table, row in rows(record, run_id, anonymous=anonymous):
             if table not in tables:
@@ -65,6 +65,7 @@ def write_parquet(record: Record, run_id: str, folder: Path, *, anonymous: bool 
                 path = folder / f"{table}.parquet"
                 if path.exists():
                     raise FileExistsError(17, "there already", str(path))
+                begun.append(path)
                 tables[table] = _File(arrow, parquet, path, heads, measured=table == "reading")
                 files.callback(tables[table].close)
                 waiting[table] = []
