@@ -6,7 +6,7 @@ import csv
 import errno
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -48,9 +48,9 @@ def test_a_text_that_a_spreadsheet_would_run_is_defused_and_no_file_written_over
             write_csv(record, "r1", tmp_path)
 
 
-@pytest.mark.parametrize("form", ["csv", "jsonl"])
+@pytest.mark.parametrize(("write", "name"), [(write_csv, ""), (write_lines, "r.jsonl")])
 def test_an_export_that_does_not_come_to_its_end_leaves_no_half_of_a_run(
-    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, form: str
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, write: Callable[..., object], name: str
 ) -> None:
     def cut_off(*_: object, **__: object) -> Iterator[tuple[str, Row]]:
         yield "run", {"run": "r1"}
@@ -60,10 +60,7 @@ def test_an_export_that_does_not_come_to_its_end_leaves_no_half_of_a_run(
     (tmp_path / "mine.txt").write_text("mine")
     monkeypatch.setattr("dryward.record.export.rows", cut_off)
     with Record(path) as record, pytest.raises(OSError, match="No space"):
-        if form == "csv":
-            write_csv(record, "r1", tmp_path)
-        else:
-            write_lines(record, "r1", tmp_path / "r.jsonl")
+        write(record, "r1", tmp_path / name)
     assert [file.name for file in tmp_path.iterdir()] == ["mine.txt"]
 
 
