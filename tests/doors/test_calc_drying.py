@@ -68,3 +68,9 @@ def test_an_impossible_loss_is_used_wrongly() -> None:
     )
     assert result.exit_code == 2
     assert "less than 67.5 %" in result.output
+
+
+def test_a_table_of_the_food_code_needs_the_ph() -> None:
+    result = CliRunner().invoke(calc, [*COMMON, "--heat-treated-and-packaged"])
+    assert result.exit_code == 2, result.output
+    assert "needs --ph" in result.output

@@ -115,3 +115,19 @@ def test_a_piece_that_weighs_its_target_has_reached_it(tmp_path: Path) -> None:
     """34 % off 200 g are 132 g on the scale, not a hair less."""
     log = notebook(tmp_path, "t_s,piece,weight_g\n0,a,200\n3600,a,160\n7200,a,132\n")
     assert json.loads(run(log, "--target-pct", "34", "--json").output)[0]["reached"] is True
+
+
+def test_a_weight_typed_in_kilograms_is_no_finished_piece(tmp_path: Path) -> None:
+    log = notebook(tmp_path, "t_s,piece,weight_g\n0,a,900\n3600,a,850\n7200,a,0.81\n")
+    result = run(log, "--target-pct", "35")
+    assert result.exit_code == 1, result.output
+    assert "row 4: weight is 0.81 g" in result.output
+    assert "If that was kg, write 810" in result.output
+
+
+def test_a_green_weight_is_understood_with_a_decimal_comma_or_refused_as_it_was_typed(tmp_path: Path) -> None:
+    log = notebook(tmp_path, "t_s,piece,weight_g\n3600,a,850\n7200,a,810\n")
+    assert json.loads(run(log, "--target-pct", "35", "--green", "a=900,5", "--json").output)[0]["green_g"] == 900.5
+    refused = run(log, "--target-pct", "35", "--green", "a=heavy")
+    assert refused.exit_code == 2
+    assert "'heavy' is no number of grams" in refused.output

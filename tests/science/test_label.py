@@ -46,3 +46,9 @@ def test_credited_heat_stands_on_the_label_as_measured() -> None:
     assert "Core heat credited: 7.4 logs (FSIS Appendix A, measured)" in label_lines(
         PIECE, heat, run_id="r", program="p"
     )
+
+
+def test_a_piece_weighed_by_hand_has_no_run_on_its_label() -> None:
+    assert not any("rogram" in line or "Run" in line for line in label_lines(PIECE, HeatFacts(), run_id="", program=""))
+    assert "Program hot" in label_lines(PIECE, HeatFacts(), run_id="", program="hot")
+    assert "Run 7" in label_lines(PIECE, HeatFacts(), run_id="7", program="")

@@ -120,3 +120,10 @@ def test_poultry_is_told_to_be_cooked() -> None:
     """USDA: poultry to 165 degF, 73.9 degC."""
     assert "73.9 degC" in finish_message(COMMON, HeatFacts(poultry=True)).advice
     assert "73.9" not in finish_message(COMMON, HeatFacts()).advice
+
+
+def test_the_protein_of_a_stand_in_row_names_no_product() -> None:
+    """Only a row that fits the cut says how much protein is in it; `calc drying` leaves the ratio out too."""
+    nameless = PieceFacts(name="p", green_g=1000.0, weight_g=650.0, target_loss_pct=35.0, cut="venison")
+    assert not any("protein" in one.text for one in finish_statement(nameless, HeatFacts()))
+    assert any("Moisture to protein 1.6" in one.text for one in finish_statement(COMMON, HeatFacts()))

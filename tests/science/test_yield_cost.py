@@ -28,3 +28,8 @@ def test_a_batch_by_hand() -> None:
 def test_a_loss_as_a_fraction_is_named() -> None:
     with pytest.raises(BadFigures, match="write 35"):
         yield_and_cost(bought_g=3000.0, loss_pct=0.35, price_per_kg=9.0)
+
+
+def test_a_weight_in_kilograms_is_named() -> None:
+    with pytest.raises(BadFigures, match="If that was kg, write 5000"):
+        yield_and_cost(bought_g=5.0, loss_pct=35.0, price_per_kg=9.0)

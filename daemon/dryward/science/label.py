@@ -17,14 +17,15 @@ def label_lines(
     dried_from: str = "",
     dried_to: str = "",
 ) -> tuple[str, ...]:
-    """Lines of the label; dates as the owner writes them, empty ones left out. Estimates are marked."""
+    """Lines of the label; dates, run and program as the owner writes them, empty ones left out. Estimates are marked."""
     state = state_of(piece)
     dates = [("Salted", salted_on), ("Dried", " to ".join(date for date in (dried_from, dried_to) if date))]
+    origin = [("Run", run_id), ("program" if run_id else "Program", program)]
     return (
         f"{piece.name}, {piece.cut}" if piece.cut else piece.name,
         f"{piece.green_g:.0f} g raw, {piece.weight_g:.0f} g dried, {piece.loss_pct:.1f} % lost",
         *(f"{what} {when}" for what, when in dates if when),
-        f"Run {run_id}, program {program}",
+        *([made] if (made := ", ".join(f"{what} {said}" for what, said in origin if said)) else []),
         *([f"Salt {piece.salt_pct:g} % of the raw weight"] if piece.salt_pct is not None else []),
         *(
             [

@@ -69,7 +69,7 @@ def state_of(piece: PieceFacts) -> DryingState | None:
         water_pct=water_pct,
         salt_pct=salt_pct,
         loss_pct=piece.loss_pct,
-        protein_pct=made_of.protein_pct,
+        protein_pct=made_of.protein_pct if made_of.known else None,
     )
 
 
@@ -148,5 +148,5 @@ def _inside(piece: PieceFacts) -> tuple[Statement, ...]:
             f"Water left {state.water_g:.0f} g, {state.moisture_pct:.0f} % of the piece; salt in that water {state.water_phase_salt_pct:.1f} %. From {salt} and {water}."
         )),
         *([Statement("estimate", f"Its water activity may lie above {above} ({GROWTH[0].source}).")] if above else []),
-        Statement("estimate", f"Moisture to protein {state.moisture_protein:.2f}:1: it names products and is not to be used for food safety (FSIS, 2004)."),
+        *([Statement("estimate", f"Moisture to protein {ratio:.2f}:1: it names products and is not to be used for food safety (FSIS, 2004).")] if (ratio := state.moisture_protein) is not None else []),
     )  # fmt: skip

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dryward.science.figures import fraction_mix_up, not_above_zero, outside, refuse
+from dryward.science.figures import fraction_mix_up, outside, refuse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,7 +27,14 @@ def yield_and_cost(
 ) -> Yield:
     """``trim_pct`` of the bought weight is cut off raw; the rest loses ``loss_pct`` in drying. Raises BadFigures."""
     refuse(
-        not_above_zero("bought weight", bought_g, "g", high=1e6),
+        outside(
+            "bought weight",
+            bought_g,
+            "g",
+            low=20.0,
+            high=1e6,
+            cure=f"If that was kg, write {bought_g * 1000:g}" if 0.0 < bought_g < 20.0 else "",
+        ),
         outside("loss", loss_pct, "%", low=1.0, high=90.0, cure=fraction_mix_up(loss_pct, low_pct=1.0)),
         outside("trim", trim_pct, "%", low=0.0, high=90.0),
         *(

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from dryward.science.drying_state import DryingState
     from dryward.science.lines import Line
 
+NEEDS_PH = "--heat-treated-and-packaged chooses a table of the FDA Food Code; that needs --ph too"
+
 
 @click.command()
 @click.option("--green-g", type=float, required=True, help="Raw weight, g, before salt.")
@@ -53,6 +55,7 @@ def drying(
         refuse(
             *fractions_typed(salt_pct=salt_pct, loss_pct=loss_pct),
             None if ph is None else outside("pH", ph, "", low=3.0, high=8.0),
+            NEEDS_PH if heat_treated_and_packaged and ph is None else None,
         )
         state = drying_state(
             green_g=green_g, water_pct=made_of.water_pct if water_pct is None else water_pct, salt_pct=salt_pct, loss_pct=loss_pct,

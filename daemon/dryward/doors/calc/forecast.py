@@ -15,6 +15,7 @@ from dryward.doors.calc.table import BadTable, Table, read_columns
 from dryward.science.figures import celsius_mix_up, fraction_mix_up, not_above_zero, outside
 from dryward.science.forecast import Forecast, PieceLog, mistakes
 from dryward.science.forecast import forecast as foretell
+from dryward.science.loss import weight_mistake
 from dryward.science.pace import AirAt
 
 DIGITS = 6
@@ -58,7 +59,7 @@ def forecast(file: Path, target_pct: float, plan: Path | None, greens: Sequence[
     if bad := _bad_rows(table, weights=True):
         raise BadTable(file, bad)
     logs = [_log(table, piece, green_g.get(piece), target_pct) for piece in pieces]
-    if bad := [line for log in logs for line in mistakes(log)]:
+    if bad := _kilograms(table, logs) or [line for log in logs for line in mistakes(log)]:
         raise BadTable(file, bad)
     answers = foretell(logs, _plan(plan) if plan else ())
     if as_json:
@@ -111,9 +112,10 @@ def _greens(greens: Sequence[str], pieces: Sequence[str]) -> dict[str, float]:
     for given in greens:
         piece, _, grams = given.rpartition("=")
         try:
-            green_g = float(grams)
+            green_g = float(grams.replace(",", "."))
         except ValueError:
-            green_g = math.nan
+            wrong.append(f"--green {given}: {grams!r} is no number of grams. Write it like 1040 or 1040.5")
+            continue
         if piece not in pieces:
             wrong.append(f"--green {given}: write PIECE=G with a piece of the file: {', '.join(pieces)}")
         elif mistake := not_above_zero(f"green weight of {piece}", green_g, "g", high=1e6):
@@ -151,6 +153,17 @@ def _log(table: Table, piece: str, green_g: float | None, target_pct: float) -> 
         weighings=weighings,
         airs=_airs(table, places),
     )
+
+
+def _kilograms(table: Table, logs: Sequence[PieceLog]) -> list[str]:
+    """Name every row whose weight is likely in kg, beside a green weight in g."""
+    green_g = {log.piece: log.green_g for log in logs}
+    found = []
+    for row, piece, weight_g in zip(table.rows, table.words["piece"], table.columns["weight_g"], strict=True):
+        wrong = weight_mistake(green_g=green_g[piece], weight_g=weight_g)
+        if wrong and "If that was kg" in wrong:
+            found.append(f"row {row}: {wrong}")
+    return found
 
 
 def _airs(table: Table, places: Sequence[int]) -> list[AirAt]:
