@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from dryward.record.digest import Day, PieceDay, as_text, day_of, foreseen, next_action
+from dryward.record.moments import PieceOut, PieceReached
 from dryward.record.queries import Record
 from tests.record.batch import write_batch
+from tests.record.scene import began, put, writer
 
 PIECE = PieceDay(name="loin-a", loss_pct=30.0, day_pct=6.0, target_loss_pct=35.0, done=False)
 DAY = Day(
@@ -27,6 +29,18 @@ def test_the_day_is_that_of_the_record(tmp_path: Path) -> None:
     assert [t[0] for t in day.told] == ["trip"]
     assert day.inside_min == pytest.approx(120.0, abs=1.0)
     assert (day.pieces[0].day_pct, day.pieces[0].over_h) == (pytest.approx(36.0), pytest.approx(2.0))
+
+
+def test_a_piece_that_was_taken_out_before_its_target_is_not_called_done(tmp_path: Path) -> None:
+    book = writer(tmp_path / "r.db")
+    put(book, 0, marks=(began(),))
+    put(book, 3600, marks=(PieceOut(run_id="r1", piece="loin-a", weight_g=900.0),))
+    put(book, 3700, marks=(PieceReached(run_id="r1", piece="loin-b", weight_g=500.0, crossed_s=3700.0),))
+    assert book.close()
+    with Record(tmp_path / "r.db") as record:
+        text = as_text(day_of(record, "r1"))
+    assert "loin-a: 10.0 of 35 % lost, taken out early." in text
+    assert "loin-b: 38.5 of 38 % lost, done." in text
 
 
 def test_a_pace_gives_a_time_and_a_stalled_piece_none() -> None:

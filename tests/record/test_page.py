@@ -59,6 +59,19 @@ def test_the_page_is_whole_in_itself(pages: dict[str, Path]) -> None:
     assert not re.search(r"""(?:src|href)=["'](?!#|data:)""", text)
 
 
+def test_control_characters_in_a_note_do_not_reach_the_page(tmp_path: Path) -> None:
+    write_batch(tmp_path / "r.db")
+    with closing(sqlite3.connect(tmp_path / "r.db")) as conn:
+        conn.execute(
+            "UPDATE note SET text = 'be' || char(7, 27, 155) || 'fore' || char(10) || 'after', who = char(1) || 'ann'"
+        )
+        conn.commit()
+    with Record(tmp_path / "r.db") as record:
+        text = page(record, "r1")
+    assert "before\nafter" in text
+    assert not re.search(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]", text)
+
+
 def test_no_request_no_complaint_and_what_people_wrote_is_only_text(pages: dict[str, Path], browser: Browser) -> None:
     browser.open(pages["complete"])
     assert [u for u in browser.requests if not u.startswith("data:")] == [pages["complete"].as_uri()]

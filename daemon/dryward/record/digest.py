@@ -37,7 +37,8 @@ class PieceDay:
     loss_pct: float | None
     day_pct: float | None
     target_loss_pct: float
-    done: bool
+    done: bool  # nothing is waited for any more: at its target, or taken out
+    early: bool = False  # taken out before its target
     over_h: float = DAY_H
     finish: tuple[str, str, str] | None = None
 
@@ -172,7 +173,7 @@ def _piece_line(p: PieceDay, *, going: bool, zone: tzinfo | None) -> str:
         return f"{p.name}: never weighed, target {p.target_loss_pct:g} %."
     line = f"{p.name}: {p.loss_pct:.1f} of {p.target_loss_pct:g} % lost"
     if p.done:
-        return f"{line}, done."
+        return f"{line}, {'taken out early' if p.early else 'done'}."
     if p.day_pct is not None:
         line += f", {p.day_pct:.1f} in {_lately(p.over_h)}"
     if going and p.finish is not None:
@@ -195,6 +196,7 @@ def _piece(record: Record, facts: Facts, review: Review, number: int, since: int
         day_pct=None if last_g is None else 100.0 * (before_g - last_g) / row.green_g,
         target_loss_pct=row.target_loss_pct,
         done=verdict.outcome == "reached" or row.out_tick is not None,
+        early=verdict.outcome != "reached" and row.out_tick is not None,
         over_h=max(1, facts.run.last_tick - since) * facts.run.period_s / 3600.0,
     )
 

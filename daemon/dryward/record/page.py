@@ -51,6 +51,10 @@ MOST_ROWS = 400
 """Longer tables are cut to the newest rows, and say so: the page has to stay small enough to send by mail."""
 
 
+NO_TEXT = dict.fromkeys({*range(32), *range(127, 160)} - {9, 10, 13})
+"""Control characters: errors in HTML (from memory: WHATWG HTML, preprocessing the input stream), and somebody may paste them into a note."""
+
+
 def page(record: Record, run_id: str, *, zone: tzinfo | None = UTC) -> str:
     """Return the review of a run as a whole HTML page; times in ``zone`` (None: that of this machine, summer time where it was). Raises NoSuchRun."""
     facts = gather(record, run_id)
@@ -69,7 +73,12 @@ def _render(review: Review, facts: Facts, drawn: Curves, zone: tzinfo | None) ->
         for name in ("page.html", "page.css", "page.js")
     }
     env = Environment(
-        loader=DictLoader(text), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=DictLoader(text),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=lambda value: value.translate(NO_TEXT) if isinstance(value, str) else value,
     )
     env.filters.update(moment=lambda utc: moment(utc, zone), length=length, number=number)
     script = text["page.js"]
