@@ -74,6 +74,13 @@ def test_the_service_starts_the_daemon_and_opens_its_outputs_after_every_end() -
     assert service["Type"] == "notify"
 
 
+def test_the_forecast_may_give_way_to_the_control() -> None:
+    """It lowers its own priority with setpriority, which @resources holds; the filter's last word counts."""
+    filters = re.findall(r"^SystemCallFilter=(.*)$", (UNITS / "dryward.service").read_text(), re.MULTILINE)
+    assert [f.split()[0] for f in filters[:2]] == ["@system-service", "~@privileged"]
+    assert "setpriority" in filters[-1].split()
+
+
 def test_the_service_never_gives_up() -> None:
     assert options("Service")["Restart"] == "always"
     assert options("Unit")["StartLimitIntervalSec"] == "0"

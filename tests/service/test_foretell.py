@@ -5,9 +5,11 @@ from __future__ import annotations
 import pickle
 import subprocess
 from dataclasses import replace
+from io import BytesIO
 from itertools import pairwise
 from math import inf
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given
@@ -20,6 +22,7 @@ from dryward.core.weighing import PieceState
 from dryward.record.queries import Record
 from dryward.science.forecast import PieceLog
 from dryward.science.pace import AirAt
+from dryward.service import foretell
 from dryward.service.foretell import Outlook, Question, answer, believable, channel, foretold, learn_from, weighings
 from dryward.service.outlook import start_child
 from tests.service.conftest import WholeRun
@@ -237,3 +240,22 @@ def test_the_first_sensor_of_a_role_is_read_with_its_offset(whole_run: WholeRun)
     assert channel(chamber, "door-that-is-not") is None
     two = replace(chamber, sensors=(Sensor(name="x", role="humidity", device="d", offset=1.5), *chamber.sensors))
     assert channel(two, "humidity") == ("x", 1.5)
+
+
+def test_a_filter_of_system_calls_that_forbids_giving_way_does_not_end_the_forecast(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As systemd's @resources group did under the shipped unit."""
+
+    def forbidden(increment: int) -> int:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(foretell.os, "nice", forbidden)
+    monkeypatch.setattr(foretell.signal, "alarm", lambda seconds: 0)
+    monkeypatch.setattr(foretell.Path, "write_text", lambda path, text: len(text))  # not this process's own score
+    monkeypatch.setattr(foretell, "answer", lambda asked: ("answered", asked))
+    monkeypatch.setattr(foretell.sys, "stdin", SimpleNamespace(buffer=BytesIO(pickle.dumps("asked"))))
+    told = BytesIO()
+    monkeypatch.setattr(foretell.sys, "stdout", SimpleNamespace(buffer=told))
+    foretell.main()
+    assert pickle.loads(told.getvalue()) == ("answered", "asked")
