@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -141,3 +142,24 @@ def test_a_stated_condition_does_not_overrule_what_was_measured(tmp_path: Path) 
     result = run(path, "--appendix-a", "--humidity-condition", "rh90")
     assert result.exit_code == 2, result.output
     assert "what was measured decides" in result.output
+
+
+def test_a_day_of_readings_each_second_is_added_up_in_linear_time(tmp_path: Path) -> None:
+    """Ten times the rows may take twenty times as long, where comparing each with each would take a hundred."""
+
+    def taken_s(rows: int) -> float:
+        path = written(tmp_path, [(second, 60.0) for second in range(rows)])
+        begun = time.process_time()
+        assert run(path, "--appendix-a").exit_code == 0
+        return time.process_time() - begun
+
+    taken_s(100)
+    assert taken_s(30_000) < 20.0 * taken_s(3_000)
+
+
+def test_many_gaps_do_not_fill_the_screen(tmp_path: Path) -> None:
+    path = written(tmp_path, [(60 * minute, "" if minute % 2 else 60.0) for minute in range(101)])
+    assert len(answered(path, "--appendix-a")["notes"]) == 50
+    output = run(path, "--appendix-a").output
+    assert output.count("Gap from") == 12
+    assert "... and 38 earlier ones" in output

@@ -12,7 +12,7 @@ from statistics import median
 import click
 
 from dryward.doors.calc.answer import Finite, answer, json_option, used_rightly
-from dryward.doors.calc.table import BadTable, Table, read_columns
+from dryward.doors.calc.table import SHOWN, BadTable, Table, read_columns
 from dryward.science import lethality as science
 from dryward.science.figures import celsius_mix_up, not_above_zero, outside, refuse
 from dryward.science.humidity import MOIST_RH_PCT, condition_met
@@ -86,7 +86,8 @@ def lethality(
     lines.append(
         f"Humidity: {condition}." if condition else f"NOT CREDITED: {why}. The figures are time and temperature alone."
     )
-    answer(values, [*lines, *notes], as_json=as_json)
+    more = [f"... and {len(notes) - SHOWN} earlier ones (--json has them all)."] if len(notes) > SHOWN else []
+    answer(values, [*lines, *notes[-SHOWN:], *more], as_json=as_json)
 
 
 def _added_up(
@@ -178,16 +179,16 @@ def _humidity(table: Table, stated: str | None, gap_s: float) -> tuple[str, str]
 
 def _notes(heat: science.Heat, times_s: Sequence[float], core_c: Sequence[float], gap_s: float) -> list[str]:
     notes = []
-    readings = list(zip(times_s, core_c, strict=True))
-    for (before_s, _), (after_s, _) in pairwise(
-        (at_s, reading_c) for at_s, reading_c in readings if not math.isnan(reading_c)
-    ):
-        if after_s - before_s > gap_s or any(
-            before_s < at_s < after_s for at_s, reading_c in readings if math.isnan(reading_c)
-        ):
+    before_s, empty = math.inf, False
+    for at_s, reading_c in zip(times_s, core_c, strict=True):
+        if math.isnan(reading_c):
+            empty = True
+            continue
+        if at_s - before_s > gap_s or (empty and before_s < math.inf):
             notes.append(
-                f"Gap from {before_s:g} to {after_s:g} s: it credits nothing (longest interval that counts: {gap_s:g} s)."
+                f"Gap from {before_s:g} to {at_s:g} s: it credits nothing (longest interval that counts: {gap_s:g} s)."
             )
+        before_s, empty = at_s, False
     if heat.doubt:
         notes.append(f"Stopped counting: {heat.doubt}. If it was put back, cut the record there.")
     return notes
