@@ -136,6 +136,22 @@ def test_an_answer_repeats_little_of_what_was_sent_and_no_control_characters() -
     assert said.isprintable()
 
 
+def test_what_goes_on_record_is_short_and_drives_no_terminal() -> None:
+    said = judged("hold", message(who="In\x1b[2Jes", reason="a\nb\x1b[31m\ud800" + "y" * 60_000))
+    assert isinstance(said, Asked)
+    assert said.who == "In?[2Jes"
+    assert said.ask["reason"].startswith("a?b?[31m?yyy")
+    assert len(said.ask["reason"]) < 500
+    nested = judged("load", message(pieces=[{"name": "a\x07"}]), rights=("load",))
+    assert isinstance(nested, Asked)
+    assert nested.ask["pieces"] == [{"name": "a?"}]
+
+
+@pytest.mark.parametrize("depth", [100, 400, 900, 5000])
+def test_however_deep_it_is_nested_it_is_answered(depth: int) -> None:
+    judged("stop", b'{"reason": ' + b"[" * depth + b"]" * depth + b"}")
+
+
 def test_the_fields_are_those_of_the_engines_own_requests() -> None:
     """The same dataclasses as the command line's, so that none is missing and none is new."""
     engine = {fields(cls)[0].default: {f.name for f in fields(cls)} for cls in get_args(Ask)}

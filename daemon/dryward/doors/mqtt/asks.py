@@ -19,6 +19,7 @@ LONGEST_LIFE_S = 600.0
 ID = r"[A-Za-z0-9._-]{8,64}"
 _ID = re.compile(ID)
 SAID = 80  # characters of what somebody sent that are repeated in an answer or on record
+LONGEST_TEXT = 400  # characters of a reason or a name that go on; the options of the files take no more either
 
 
 class Field(NamedTuple):
@@ -121,11 +122,11 @@ def judge(
 
 
 def read(payload: bytes) -> dict[str, Any]:
-    """Read one JSON object as RFC 8259 has it: no key twice, no NaN. Raises Malformed."""
+    """Read one JSON object as RFC 8259 has it: no key twice, no NaN; its texts short, on one line. Raises Malformed."""
     if len(payload) > LONGEST:
         raise Malformed(f"It has {len(payload)} bytes: at most {LONGEST} are read.")
     try:
-        value = json.loads(payload.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_number)
+        value = _plain(json.loads(payload.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_number))
     except Malformed:
         raise
     except (ValueError, RecursionError):
@@ -137,9 +138,25 @@ def read(payload: bytes) -> dict[str, Any]:
 
 def shown(value: object) -> str:
     """Return something that was sent so that it can be repeated: short, on one line, without control characters."""
-    text = "missing" if value is None else repr(value)
-    text = "".join(c if c.isprintable() else "?" for c in text)
+    text = _printable("missing" if value is None else repr(value))
     return text if len(text) <= SAID else text[: SAID - 3] + "..."
+
+
+def _plain(value: Any) -> Any:
+    """Return what was sent with its texts short and on one line: they go on record and are shown on the owner's terminal."""
+    match value:
+        case str():
+            return _printable(value)[:LONGEST_TEXT]
+        case list():
+            return [_plain(item) for item in value]
+        case dict():
+            return {_plain(key): _plain(item) for key, item in value.items()}
+        case _:
+            return value
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def _no_right(verb: str, rights: Collection[str]) -> str:
