@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -10,6 +12,7 @@ from click.testing import CliRunner, Result
 
 from dryward.doors.cli import main
 from dryward.record.queries import Record
+from tests.record.scene import writer
 
 QUICK = """
 name = "quick"
@@ -110,6 +113,18 @@ def test_a_file_that_is_no_record_is_left_as_it_is(files: Path, tmp_path: Path) 
     assert "no record" in result.output
     assert [p.name for p in tmp_path.iterdir()] == ["notes.txt"]
     assert mine.read_text() == "mine, and not a record\n"
+
+
+def test_a_record_of_a_newer_version_is_left_as_it_is(files: Path, tmp_path: Path) -> None:
+    newer = tmp_path / "newer.db"
+    writer(newer).close()
+    with closing(sqlite3.connect(newer)) as conn:
+        conn.execute("PRAGMA user_version = 99")
+    before = newer.read_bytes()
+    result = rehearse(files, "--record", str(newer))
+    assert result.exit_code == 1
+    assert "newer dryward" in result.output
+    assert newer.read_bytes() == before
 
 
 def test_the_record_of_the_chamber_itself_takes_no_rehearsal(files: Path, tmp_path: Path) -> None:

@@ -245,6 +245,7 @@ def _free_name(record: Path, first: str) -> str:
 def _may_be_kept_in(record: Path, named: Settings | None) -> None:
     """Refuse a file that is no record, which would be set aside, and the chamber's own, where forecasts learn from runs."""
     from dryward.record.queries import ReadError, Record
+    from dryward.record.schema import newest
 
     if named is not None and record.resolve() == Path(named.record.path).resolve():
         fail(
@@ -255,6 +256,8 @@ def _may_be_kept_in(record: Path, named: Settings | None) -> None:
         try:
             with Record(record) as past:
                 past.runs()
+                if past.schema > newest():
+                    fail(f"{record} was written by a newer dryward. Nothing was written; name another file.")
         except ReadError as error:
             fail(f"{record} is no record that can be read: {error}. Nothing was written; name another file.")
 
