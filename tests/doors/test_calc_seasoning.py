@@ -87,3 +87,11 @@ def test_used_wrongly_says_how(arguments: list[str], said: str) -> None:
     result = CliRunner().invoke(calc, ["seasoning", *arguments])
     assert result.exit_code == 2
     assert said in result.output
+
+
+def test_too_much_nitrite_is_among_the_warnings_of_json_too() -> None:
+    """3.3 g/kg of 6.25 % is above the 200 ppm of 21 CFR 172.170."""
+    words = ["seasoning", "--piece", "a=800", "--salt", "25", "--cure", "3.3", "--blend", "type-2"]
+    (warning,) = json.loads(CliRunner().invoke(calc, [*words, "--json"]).output)["warnings"]
+    assert "ABOVE THE LIMIT" in warning
+    assert CliRunner().invoke(calc, words).output.count("ABOVE THE LIMIT") == 1

@@ -6,15 +6,15 @@ from dataclasses import asdict
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, answer, json_option, used_rightly
 
 
 @click.command()
-@click.option("--dry-bulb-c", type=float, required=True, help="Air temperature, degC.")
-@click.option("--rh-pct", type=float, required=True, help="Relative humidity, per cent (10, not 0.10).")
+@click.option("--dry-bulb-c", type=NUMBER, required=True, help="Air temperature, degC.")
+@click.option("--rh-pct", type=NUMBER, required=True, help="Relative humidity, per cent (10, not 0.10).")
 @click.option(
     "--pressure-pa",
-    type=float,
+    type=NUMBER,
     default=101_325.0,
     show_default=True,
     help="Air pressure, Pa; about 12 Pa less per metre of height.",

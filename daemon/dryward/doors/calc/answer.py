@@ -13,11 +13,26 @@ import click
 from dryward.science.figures import BadFigures
 
 
+class Number(click.ParamType[float]):
+    """A number as people type it: ``13.5`` or ``13,5``."""
+
+    name = "number"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        try:
+            return float(str(value).replace(",", "."))
+        except ValueError:
+            self.fail(f"{value!r} is no number. Write it like 25 or 2.5.", param, ctx)
+
+
+NUMBER = Number()
+
+
 class Finite(click.FloatRange):
     """A range that refuses "nan", which compares as inside of every range, and figures without end."""
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
-        number = float(super().convert(value, param, ctx))
+        number = float(super().convert(NUMBER.convert(value, param, ctx), param, ctx))
         if not math.isfinite(number):
             self.fail(f"{value} is no number to reckon with.", param, ctx)
         return number

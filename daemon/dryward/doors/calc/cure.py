@@ -6,7 +6,7 @@ import math
 
 import click
 
-from dryward.doors.calc.answer import Finite, answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, Finite, answer, json_option, used_rightly
 from dryward.doors.calc.grams import Grams
 from dryward.science import cure as science
 
@@ -23,14 +23,14 @@ BLENDS = {"type-1": science.TYPE_1, "type-2": science.TYPE_2}
 @click.option("--cure-g", type=Grams(), required=True, help="Curing salt, g.")
 @click.option("--green-g", type=Grams(), help="Green weight of the meat, g (dry, immersion).")
 @click.option("--pickle-g", type=Grams(), help="All of the pickle with the curing salt in it, g (pumped, immersion).")
-@click.option("--pump-pct", type=float, help="Pickle pumped in, per cent of the green weight (pumped).")
+@click.option("--pump-pct", type=NUMBER, help="Pickle pumped in, per cent of the green weight (pumped).")
 @click.option(
     "--blend",
     type=click.Choice(list(BLENDS)),
     help="type-1: 6.25 % nitrite; type-2: 6.25 % nitrite and 4 % nitrate. Others: the two options below.",
 )
-@click.option("--nitrite-pct", type=float, help="Sodium nitrite in the curing salt, per cent, from its packet.")
-@click.option("--nitrate-pct", type=float, default=0.0, show_default=True, help="Sodium nitrate in it, per cent.")
+@click.option("--nitrite-pct", type=NUMBER, help="Sodium nitrite in the curing salt, per cent, from its packet.")
+@click.option("--nitrate-pct", type=NUMBER, default=0.0, show_default=True, help="Sodium nitrate in it, per cent.")
 @click.option(
     "--limit",
     "limit_key",

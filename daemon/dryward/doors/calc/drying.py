@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, answer, json_option, used_rightly
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,16 +18,16 @@ NEEDS_PH = "--heat-treated-and-packaged chooses a table of the FDA Food Code; th
 
 
 @click.command()
-@click.option("--green-g", type=float, required=True, help="Raw weight, g, before salt.")
-@click.option("--water-pct", type=float, help="Water of the raw meat, per cent. Left out: by the cut.")
+@click.option("--green-g", type=NUMBER, required=True, help="Raw weight, g, before salt.")
+@click.option("--water-pct", type=NUMBER, help="Water of the raw meat, per cent. Left out: by the cut.")
 @click.option("--cut", default="", help="Cut, for its water and protein by USDA figures, e.g. 'pork loin'.")
 @click.option(
-    "--salt-pct", type=float, required=True, help="Salt in the meat, per cent of the green weight (2.5, not 0.025)."
+    "--salt-pct", type=NUMBER, required=True, help="Salt in the meat, per cent of the green weight (2.5, not 0.025)."
 )
 @click.option(
-    "--loss-pct", type=float, required=True, help="Loss of weight, per cent of the green weight (35, not 0.35)."
+    "--loss-pct", type=NUMBER, required=True, help="Loss of weight, per cent of the green weight (35, not 0.35)."
 )
-@click.option("--ph", type=float, help="Measured pH: compares with the FDA Food Code tables.")
+@click.option("--ph", type=NUMBER, help="Measured pH: compares with the FDA Food Code tables.")
 @click.option("--heat-treated-and-packaged", is_flag=True, help="Use Food Code Table A instead of B.")
 @json_option
 def drying(

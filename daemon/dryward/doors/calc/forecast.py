@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from dryward.doors.calc.answer import json_option
+from dryward.doors.calc.answer import NUMBER, json_option
 from dryward.doors.calc.table import BadTable, Table, read_columns
 from dryward.science.figures import celsius_mix_up, fraction_mix_up, not_above_zero, outside
 from dryward.science.forecast import Forecast, PieceLog, mistakes
@@ -25,7 +25,7 @@ DIGITS = 6
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option(
     "--target-pct",
-    type=float,
+    type=NUMBER,
     required=True,
     help="Loss at which a piece is done, per cent of its green weight (35, not 0.35).",
 )

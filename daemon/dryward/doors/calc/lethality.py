@@ -11,7 +11,7 @@ from statistics import median
 
 import click
 
-from dryward.doors.calc.answer import Finite, answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, Finite, answer, json_option, used_rightly
 from dryward.doors.calc.table import SHOWN, BadTable, Table, read_columns
 from dryward.science import lethality as science
 from dryward.science.figures import celsius_mix_up, not_above_zero, outside, refuse
@@ -23,9 +23,9 @@ LONGEST_GAP_S = 900.0
 
 @click.command()
 @click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--ref-c", type=float, help="Reference temperature, degC.")
-@click.option("--z-c", type=float, help="Kelvin for a factor of ten (a z of 10 degF is 5.56).")
-@click.option("--d-min", type=float, help="Minutes at the reference for one factor of ten: gives log_reduction.")
+@click.option("--ref-c", type=NUMBER, help="Reference temperature, degC.")
+@click.option("--z-c", type=NUMBER, help="Kelvin for a factor of ten (a z of 10 degF is 5.56).")
+@click.option("--d-min", type=NUMBER, help="Minutes at the reference for one factor of ten: gives log_reduction.")
 @click.option(
     "--organism", type=click.Choice(list(science.ORGANISMS)), help="Published D and z in place of the three above."
 )

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, answer, json_option, used_rightly
 from dryward.science import loss as science
 
 
 @click.command()
-@click.option("--green-g", type=float, required=True, help="Raw weight of the piece, g, before salt.")
+@click.option("--green-g", type=NUMBER, required=True, help="Raw weight of the piece, g, before salt.")
 @click.option(
     "--loss-pct",
     "--target-loss-pct",
     "target_loss_pct",
-    type=float,
+    type=NUMBER,
     required=True,
     help="Loss it is to reach, per cent of its green weight (35, not 0.35).",
 )
-@click.option("--weight-g", type=float, help="Weight now, g: adds the loss so far and what is still to go.")
+@click.option("--weight-g", type=NUMBER, help="Weight now, g: adds the loss so far and what is still to go.")
 @json_option
 def loss(green_g: float, target_loss_pct: float, weight_g: float | None, as_json: bool) -> None:
     """Target weight of a piece from its green weight and target loss.

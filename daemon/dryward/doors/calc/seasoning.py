@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, answer, json_option, used_rightly
 from dryward.doors.calc.cure import BLENDS
 from dryward.doors.calc.grams import Grams
 
 if TYPE_CHECKING:
     from dryward.science.cold_rest import ColdRest
     from dryward.science.seasoning import Ingredient, Sheet
+
+ABOVE = ", ABOVE THE LIMIT: do not use it"
 
 
 @click.command()
@@ -37,14 +39,14 @@ if TYPE_CHECKING:
     "--spice", "spices", multiple=True, metavar="NAME=GRAMS", help="A spice, g per kg; may be given again for each."
 )
 @click.option(
-    "--scale-g", type=float, default=1.0, show_default=True, help="Smallest step of the scale for salt and spices, g."
+    "--scale-g", type=NUMBER, default=1.0, show_default=True, help="Smallest step of the scale for salt and spices, g."
 )
 @click.option(
-    "--fine-scale-g", type=float, default=0.1, show_default=True, help="Smallest step of the scale for curing salt, g."
+    "--fine-scale-g", type=NUMBER, default=0.1, show_default=True, help="Smallest step of the scale for curing salt, g."
 )
-@click.option("--rest-days", type=float, help="Cold rest, days: your choice; adds the plan.")
-@click.option("--rest-c", type=float, default=3.0, show_default=True, help="Temperature of the cold rest, degC.")
-@click.option("--turn-every-h", type=float, default=24.0, show_default=True, help="Time between turns, h.")
+@click.option("--rest-days", type=NUMBER, help="Cold rest, days: your choice; adds the plan.")
+@click.option("--rest-c", type=NUMBER, default=3.0, show_default=True, help="Temperature of the cold rest, degC.")
+@click.option("--turn-every-h", type=NUMBER, default=24.0, show_default=True, help="Time between turns, h.")
 @json_option
 def seasoning(
     pieces: tuple[str, ...], batch: Path | None, salt_g: float, cure_g: float | None, blend: str | None, spices: tuple[str, ...],
@@ -118,7 +120,7 @@ def _cure_lines(sheet: Sheet) -> list[str]:
     lines = [f"{piece.piece}: {piece.salt_pct:.2f} % salt in all" for piece in sheet.pieces]
     for place, piece in enumerate(sheet.pieces):
         if piece.ingoing is not None:
-            verdict = "" if within(piece.ingoing, limit) else ", ABOVE THE LIMIT: do not use it"
+            verdict = "" if within(piece.ingoing, limit) else ABOVE
             nitrate = f", nitrate {piece.ingoing.nitrate_ppm:.0f} ppm" if piece.ingoing.nitrate_ppm else ""
             lines[place] += (
                 f", nitrite {piece.ingoing.nitrite_ppm:.0f} ppm{nitrate} (limit {limit.nitrite_ppm:g}, {limit.source}){verdict}"
@@ -146,4 +148,5 @@ def _values(sheet: Sheet, rest: ColdRest | None) -> dict[str, object]:
     from dataclasses import asdict
 
     values: dict[str, object] = asdict(sheet)
+    values["warnings"] = [*(line for line in _cure_lines(sheet) if ABOVE in line), *sheet.warnings]
     return values | ({"cold_rest": asdict(rest)} if rest is not None else {})

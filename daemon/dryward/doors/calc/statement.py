@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, answer, json_option, used_rightly
 
 
 @click.command()
 @click.option("--name", default="piece", show_default=True, help="Name of the piece.")
-@click.option("--green-g", type=float, required=True, help="Raw weight, g, before salt.")
-@click.option("--weight-g", type=float, required=True, help="Weight now, g.")
-@click.option("--target-loss-pct", type=float, default=35.0, show_default=True, help="Loss it was to reach, per cent.")
-@click.option("--salt-pct", type=float, help="Salt rubbed in, per cent of the green weight (2.5, not 0.025).")
+@click.option("--green-g", type=NUMBER, required=True, help="Raw weight, g, before salt.")
+@click.option("--weight-g", type=NUMBER, required=True, help="Weight now, g.")
+@click.option("--target-loss-pct", type=NUMBER, default=35.0, show_default=True, help="Loss it was to reach, per cent.")
+@click.option("--salt-pct", type=NUMBER, help="Salt rubbed in, per cent of the green weight (2.5, not 0.025).")
 @click.option("--cut", default="", help="Cut, for the label and for its composition.")
-@click.option("--water-pct", type=float, help="Water of the raw meat, per cent; left out: by the cut.")
+@click.option("--water-pct", type=NUMBER, help="Water of the raw meat, per cent; left out: by the cut.")
 @click.option("--poultry", is_flag=True, help="Duck, goose and other poultry.")
 @click.option("--label", "label_only", is_flag=True, help="Print the text for the label instead.")
 @click.option("--run-id", default="", help="Run, for the label.")

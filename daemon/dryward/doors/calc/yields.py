@@ -6,33 +6,37 @@ from dataclasses import asdict
 
 import click
 
-from dryward.doors.calc.answer import answer, json_option, used_rightly
+from dryward.doors.calc.answer import NUMBER, answer, json_option, used_rightly
 
 
 @click.command("yield")
-@click.option("--bought-g", type=float, required=True, help="Weight bought, g.")
+@click.option("--bought-g", type=NUMBER, required=True, help="Weight bought, g.")
 @click.option(
-    "--loss-pct", type=float, required=True, help="Loss in drying, per cent of the green weight (35, not 0.35)."
+    "--loss-pct", type=NUMBER, required=True, help="Loss in drying, per cent of the green weight (35, not 0.35)."
 )
-@click.option("--price-per-kg", type=float, required=True, help="Price of the raw meat per kg, in your money.")
+@click.option("--price-per-kg", type=NUMBER, required=True, help="Price of the raw meat per kg, in your money.")
 @click.option(
     "--trim-pct",
-    type=float,
+    type=NUMBER,
     default=0.0,
     show_default=True,
     help="Cut off before salting, per cent of the bought weight.",
 )
 @click.option(
-    "--seasoning-cost", type=float, default=0.0, show_default=True, help="Salt and spices for the batch, in your money."
+    "--seasoning-cost",
+    type=NUMBER,
+    default=0.0,
+    show_default=True,
+    help="Salt and spices for the batch, in your money.",
 )
 @click.option(
     "--energy-kwh",
-    type=float,
+    type=NUMBER,
     default=0.0,
     show_default=True,
     help="Energy of the run, kWh ('dryward review' tells it).",
 )
-@click.option("--price-per-kwh", type=float, default=0.0, show_default=True, help="Price of a kWh, in your money.")
+@click.option("--price-per-kwh", type=NUMBER, default=0.0, show_default=True, help="Price of a kWh, in your money.")
 @json_option
 def finished_yield(
     bought_g: float,
