@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from datetime import datetime, timedelta
 
@@ -94,6 +95,22 @@ def test_quiet_hours_end_within_a_day_and_are_then_over(moment: datetime, begin:
     if until is not None:
         assert timedelta(0) < until - moment <= timedelta(days=1)
         assert quiet_until(until, *words) is None
+
+
+def test_quiet_hours_that_end_in_the_hour_that_comes_twice_end_with_the_one_they_are_asked_in(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+    time.tzset()
+    try:
+        for fold in (0, 1):
+            moment = datetime(2026, 10, 25, 2, 15, fold=fold)
+            until = quiet_until(moment, "22:00", "02:30")
+            assert until is not None
+            assert until.timestamp() - moment.timestamp() == 900.0
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_a_trip_is_said_again_until_somebody_acknowledges_it() -> None:

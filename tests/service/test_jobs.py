@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import threading
+import time as system_time
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from datetime import time as clock_time
 from time import time
 
@@ -191,3 +192,20 @@ def test_a_day_is_summed_up_once_however_often_its_clock_steps(house: House) -> 
 def test_the_next_moment_lies_ahead(now: str, then: str) -> None:
     moment = datetime.fromisoformat(f"2026-03-01T{now}")
     assert next_moment(clock_time(7, 0), moment) == datetime.fromisoformat(then)
+
+
+def test_in_the_hour_that_comes_twice_the_next_moment_lies_ahead_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Summer time ends on 2026-10-25 at 03:00 (02:30 UTC+2 is over, 02:30 UTC+1 not). A moment past is carried out at
+    once and armed again at once: the summary's thread once turned without end until the second 02:30."""
+    monkeypatch.setenv("TZ", "CET-1CEST,M3.5.0,M10.5.0/3")
+    system_time.tzset()
+    try:
+        now = datetime(2026, 10, 25, 2, 15, fold=1)
+        then = next_moment(clock_time(2, 30), now).astimezone(UTC)
+        assert then - now.astimezone(UTC) == timedelta(minutes=15)
+        first = next_moment(clock_time(2, 30), now.replace(fold=0)).astimezone(UTC)
+        assert first == then - timedelta(hours=1)
+        assert next_moment(clock_time(2, 30), datetime(2026, 10, 25, 2, 30)).day == 26
+    finally:
+        monkeypatch.undo()
+        system_time.tzset()

@@ -210,7 +210,7 @@ def quiet_until(moment: datetime, quiet_from: str, quiet_to: str) -> datetime | 
     inside = begin <= clock < end if begin <= end else clock >= begin or clock < end
     if not inside:
         return None
-    return datetime.combine(moment.date() + timedelta(days=0 if clock < end else 1), end)
+    return datetime.combine(moment.date() + timedelta(days=0 if clock < end else 1), end.replace(fold=moment.fold))
 
 
 def _event(alarm: Alarm) -> Event:

@@ -168,8 +168,11 @@ class Jobs:
 
 
 def next_moment(at: clock_time, now: datetime) -> datetime:
-    """Return the next moment after ``now`` at which a local clock shows ``at``; both without a zone."""
-    today = datetime.combine(now.date(), at)
+    """Return the next moment after ``now`` at which a local clock shows ``at``; both without a zone.
+
+    In the hour that comes twice when summer time ends, ``now.fold`` says which of the two it is (PEP 495).
+    """
+    today = datetime.combine(now.date(), at.replace(fold=now.fold))
     return today if today > now else today + timedelta(days=1)
 
 
