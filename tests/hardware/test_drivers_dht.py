@@ -5,7 +5,11 @@ from __future__ import annotations
 import array
 import contextlib
 import io
+import re
+import sys
+import tomllib
 from collections.abc import Callable, Iterable
+from pathlib import Path
 
 import pytest
 from hypothesis import example, given, settings
@@ -179,3 +183,20 @@ def test_whatever_pulses_come_nothing_breaks_and_nothing_impossible_or_old_is_be
             assert temperature.value is None or low <= temperature.value <= high
             assert humidity.value is None or 0.0 <= humidity.value <= 100.0
             assert (temperature.value, humidity.value) != (0.0, 0.0)
+
+
+def test_what_the_library_needs_on_a_raspberry_pi_comes_with_us() -> None:
+    """Blinka imports the kernel's GPIO library only on a Pi, and does not ask for it: without it no DHT can be read there."""
+    from adafruit_blinka.microcontroller.bcm2711 import __file__ as place
+
+    on_a_pi = [Path(place).parent / "pin.py", Path(place).parents[1] / "generic_linux/raspberry_pi_pin.py"]
+    named = {
+        word
+        for file in on_a_pi
+        if file.exists()
+        for word in re.findall(r"^import (\w+)", file.read_text(), re.MULTILINE)
+    }
+    ours = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text())["project"]["dependencies"]
+    asked = {re.split(r"[^\w-]", line)[0] for line in ours}
+    assert named - sys.stdlib_module_names <= asked
+    assert "gpiod" in asked
