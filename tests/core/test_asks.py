@@ -55,6 +55,32 @@ def test_a_weigh_in_answers_with_loss_and_target() -> None:
     assert "650.0 g" in reply.text
 
 
+def test_a_piece_called_done_by_a_slip_of_the_finger_dries_again_with_the_right_weight() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a", 1000.0), piece("b", 1000.0))
+    bench.ask(Weigh(piece="a", weight_g=990.0), 22.0)
+    bench.ask(Weigh(piece="a", weight_g=279.0), 22.0)
+    assert bench.state.pieces[0].status == "done"
+    reply = bench.ask(Weigh(piece="a", weight_g=972.0), 22.0)
+    assert "counts as drying again" in reply.text
+    again = bench.state.pieces[0]
+    assert (again.status, again.done_s, again.crossed_s, again.final_g) == ("drying", None, None, None)
+    bench.ask(Weigh(piece="a", weight_g=649.0), 22.0)
+    assert bench.state.pieces[0].status == "done"
+    bench.ask(Weigh(piece="a", weight_g=651.0), 22.0)  # another kitchen scale
+    assert bench.state.pieces[0].status == "done"
+
+
+def test_what_is_weighed_after_the_end_changes_no_finish() -> None:
+    bench = Bench.of()
+    bench.begin(piece("a", 1000.0))
+    bench.ask(Weigh(piece="a", weight_g=640.0), 22.0)
+    assert bench.state.run.phase == "complete"
+    reply = bench.ask(Weigh(piece="a", weight_g=700.0), 22.0)
+    assert "drying again" not in reply.text
+    assert bench.state.pieces[0].status == "done"
+
+
 def test_a_second_start_is_refused() -> None:
     bench = Bench.of()
     bench.begin()

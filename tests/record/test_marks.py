@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from dryward.record.moments import NoteWritten, PieceOut, PieceReached, PlanSettled, StartPlanned, StepBegan
+from dryward.record.moments import (
+    NoteWritten,
+    PieceNotReached,
+    PieceOut,
+    PieceReached,
+    PlanSettled,
+    StartPlanned,
+    StepBegan,
+)
 from dryward.record.queries import Record
 from tests.record.scene import PROGRAM, UTC_S, began, ended, put, writer
 
@@ -85,3 +93,14 @@ def test_notes_are_kept_in_their_order_and_found_by_run(tmp_path: Path) -> None:
             ("loin-a", "", "crust"),
             ("", "cut.jpg", "tasting good"),
         ]
+
+
+def test_a_finish_that_was_none_is_taken_back(tmp_path: Path) -> None:
+    book = writer(tmp_path / "r.sqlite")
+    put(book, 0, marks=[began()])
+    put(book, 200, marks=[PieceReached(run_id="r1", piece="loin-a", weight_g=650.0, crossed_s=195.5)])
+    put(book, 250, marks=[PieceNotReached(run_id="r1", piece="loin-a")])
+    book.close()
+    with Record(tmp_path / "r.sqlite") as record:
+        a, _ = record.pieces("r1")
+        assert (a.final_g, a.reached_tick, a.crossed_s, a.out_tick) == (None, None, None, None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dryward.core.inputs import Load, Pull, Stop, Weigh
 from dryward.core.program import Ends
 from dryward.core.state import State
-from dryward.record.moments import Mark, PieceOut, PieceReached, RunBegan, RunEnded, StepBegan
+from dryward.record.moments import Mark, PieceNotReached, PieceOut, PieceReached, RunBegan, RunEnded, StepBegan
 from dryward.service.marks import KEEPING_WARM, marks
 from tests.core.bench_chamber import Bench, hot, piece, program
 
@@ -60,6 +60,15 @@ def test_a_piece_reached_its_target_and_a_piece_came_out() -> None:
     before = bench.state
     bench.turn(22.0, asks=[Pull(piece="a", weight_g=640.0)])
     assert after(bench, before) == (PieceOut(run_id="r1", piece="a", weight_g=640.0),)
+
+
+def test_a_finish_by_a_wrong_weight_is_taken_back() -> None:
+    bench = begun("a", "b")
+    for ask in (Weigh(piece="a", weight_g=950.0), Pull(piece="a", weight_g=950.0)):
+        bench.ask(Weigh(piece="a", weight_g=300.0), 22.0)
+        before = bench.state
+        bench.ask(ask, 22.0)
+        assert after(bench, before)[0] == PieceNotReached(run_id="r1", piece="a")
 
 
 def test_a_run_ended_with_the_last_weights() -> None:

@@ -16,7 +16,7 @@ from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
 from dryward.core.progress import Run
 from dryward.core.state import State
 from dryward.core.tune_run import Tuned, started
-from dryward.core.weighing import PieceState, doubt_weight, refuse_weight, weigh_in
+from dryward.core.weighing import PieceState, doubt_weight, refuse_weight, was_done_too_early, weigh_in
 
 REMEMBERED = 64
 
@@ -202,11 +202,14 @@ def _weigh(state: State, ask: Weigh, now: float) -> tuple[State, str] | str:
     why = refuse_weight(piece, ask.weight_g)
     if why is not None:
         return why
-    after = weigh_in(piece, ask.weight_g, now)
+    ended = state.run.phase in ENDED
+    after = weigh_in(piece, ask.weight_g, now, ended=ended)
     text = (
         f"{ask.piece} weighs {ask.weight_g:g} g: {after.loss_pct:.1f} % of {piece.piece.green_g:g} g lost, "
         f"target {piece.piece.target_g:.1f} g ({piece.piece.target_loss_pct:g} %)."
     )
+    if not ended and was_done_too_early(piece, ask.weight_g):
+        text = f"{text} It was called done too early and counts as drying again."
     strange = doubt_weight(piece, ask.weight_g, now)
     text = text if strange is None else f"{text} {strange}"
     return _put(state, found, after), text
@@ -223,7 +226,7 @@ def _pull(state: State, ask: Pull, now: float) -> tuple[State, str] | str:
         why = refuse_weight(piece, ask.weight_g)
         if why is not None:
             return why
-        piece = weigh_in(piece, ask.weight_g, now)
+        piece = weigh_in(piece, ask.weight_g, now, ended=state.run.phase in ENDED)
     if piece.weight_g is None:
         return f"{ask.piece} has never been weighed: give its weight with 'dryward pull {ask.piece} GRAMS'."
     piece = replace(

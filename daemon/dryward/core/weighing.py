@@ -128,13 +128,25 @@ def weighs(state: PieceState, weight_g: float, at_s: float, sigma_g: float, cell
     )
 
 
-def weigh_in(state: PieceState, weight_g: float, at_s: float) -> PieceState:
-    """Take a weight from a kitchen scale; call ``refuse_weight`` first. A cell is set right by it."""
+def weigh_in(state: PieceState, weight_g: float, at_s: float, *, ended: bool = False) -> PieceState:
+    """Take a weight from a kitchen scale; call ``refuse_weight`` first. A cell is set right by it.
+
+    The newest weight counts: a piece that was called done by a wrong one dries again, unless its run has ``ended``.
+    """
     cell, shift_g = state.cell, state.shift_g
     if cell is not None and state.hung:
         shift_g = cell.at(at_s) - weight_g
     told = tuple(t for t in state.told if t not in ("weigh", "jump"))
-    return replace(weighs(state, weight_g, at_s, 0.0), hand_s=at_s, shift_g=shift_g, told=told)
+    after = replace(weighs(state, weight_g, at_s, 0.0), hand_s=at_s, shift_g=shift_g, told=told)
+    if ended or not was_done_too_early(state, weight_g):
+        return after
+    return replace(after, status="drying", done_s=None, crossed_s=None, final_g=None)
+
+
+def was_done_too_early(state: PieceState, weight_g: float) -> bool:
+    """Say whether a piece that was called done weighs more than its target after all, a kitchen scale's doubt allowed for."""
+    doubt_g = HAND_G + HAND_SHARE * weight_g
+    return state.status == "done" and weight_g > state.piece.target_g + doubt_g
 
 
 def settle(state: PieceState, now: float) -> PieceState:

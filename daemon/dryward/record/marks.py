@@ -8,6 +8,7 @@ from dryward.record.checkpoint import to_json
 from dryward.record.moments import (
     Mark,
     NoteWritten,
+    PieceNotReached,
     PieceOut,
     PieceReached,
     PlanSettled,
@@ -38,6 +39,11 @@ def write_mark(conn: Connection, mark: Mark, tick: int, utc: str, session_id: in
             conn.execute(
                 "UPDATE piece SET reached_tick = ?, reached_utc = ?, crossed_s = ?, final_g = ? WHERE run_id = ? AND name = ?",
                 (tick, utc, mark.crossed_s, mark.weight_g, mark.run_id, tidy(mark.piece)),
+            )
+        case PieceNotReached():
+            conn.execute(
+                "UPDATE piece SET reached_tick = NULL, reached_utc = NULL, crossed_s = NULL, final_g = NULL WHERE run_id = ? AND name = ?",
+                (mark.run_id, tidy(mark.piece)),
             )
         case PieceOut():
             conn.execute(

@@ -50,6 +50,14 @@ class PieceReached:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PieceNotReached:
+    """A piece that was called done weighs more than its target after all: what was noted of its finish is taken back."""
+
+    run_id: str
+    piece: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PieceOut:
     """A piece was taken out."""
 
@@ -98,7 +106,17 @@ class NoteWritten:
     tags: tuple[str, ...] = ()
 
 
-Mark = RunBegan | StepBegan | PieceReached | PieceOut | RunEnded | StartPlanned | PlanSettled | NoteWritten
+Mark = (
+    RunBegan
+    | StepBegan
+    | PieceReached
+    | PieceNotReached
+    | PieceOut
+    | RunEnded
+    | StartPlanned
+    | PlanSettled
+    | NoteWritten
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

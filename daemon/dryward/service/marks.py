@@ -5,7 +5,7 @@ from __future__ import annotations
 from dryward.core.phases import ENDED
 from dryward.core.state import State
 from dryward.core.weighing import PieceState
-from dryward.record.moments import Mark, PieceOut, PieceReached, RunBegan, RunEnded, StepBegan
+from dryward.record.moments import Mark, PieceNotReached, PieceOut, PieceReached, RunBegan, RunEnded, StepBegan
 
 KEEPING_WARM = "keep-warm"
 
@@ -42,6 +42,8 @@ def _piece_marks(run_id: str, piece: PieceState, was: str) -> list[Mark]:
     if was == "drying" and piece.status == "done" and piece.weight_g is not None:
         crossed_s = piece.crossed_s if piece.crossed_s is not None else piece.weighed_s
         found.append(PieceReached(run_id=run_id, piece=name, weight_g=piece.weight_g, crossed_s=crossed_s))
+    if was == "done" and piece.crossed_s is None:
+        found.append(PieceNotReached(run_id=run_id, piece=name))
     if piece.status == "pulled":
         found.append(PieceOut(run_id=run_id, piece=name, weight_g=piece.final_g))
     return found
