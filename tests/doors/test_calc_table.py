@@ -80,3 +80,11 @@ def test_a_decimal_comma_between_commas_is_not_cut_off(tmp_path: Path) -> None:
     with pytest.raises(BadTable, match="row 3: more cells than the first line names; a decimal comma needs semicolons"):
         read_columns(written(tmp_path, "t_s,core_c\n0,60,\n60,61,5\n"), ["t_s", "core_c"])
     assert read_columns(written(tmp_path, "t_s;core_c\n0;60;\n"), ["t_s", "core_c"]).rows == (2,)
+
+
+def test_a_csv_file_in_another_encoding_is_not_told_to_become_csv_only(tmp_path: Path) -> None:
+    """Many spreadsheets save plain CSV in the code page of the computer, where a piece named with an umlaut is no UTF-8."""
+    path = tmp_path / "ansi.csv"
+    path.write_bytes("t_s,piece\n0,Nackenst\u00fcck\n".encode("cp1252"))
+    with pytest.raises(BadTable, match="choose UTF-8 as its encoding"):
+        read_columns(path, ["t_s"])

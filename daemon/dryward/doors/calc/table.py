@@ -98,7 +98,9 @@ def _lines(path: Path) -> tuple[Iterator[tuple[int, list[str]]], str]:
     except OSError as error:
         raise BadTable(path, [f"it cannot be read: {error.strerror or error}"]) from error
     except UnicodeDecodeError as error:
-        raise BadTable(path, ["it is not plain text (UTF-8); save it as CSV"]) from error
+        raise BadTable(
+            path, ["it is not plain text in UTF-8; save it again as CSV and choose UTF-8 as its encoding"]
+        ) from error
     header = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = max(",;\t", key=header.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
