@@ -7,6 +7,7 @@ from datetime import timedelta, timezone
 
 from dryward.record.band import Sample
 from dryward.record.facts import Extreme
+from dryward.record.lines import WeighInLine
 from dryward.record.moments import ScaleCalibration
 from dryward.record.review import PlotPoint, judge
 from dryward.record.review_text import as_text, plot
@@ -46,6 +47,9 @@ def test_no_line_is_longer_than_80_columns_even_with_the_longest_names() -> None
     long_name = DONE._replace(name="n" * 32)
     text = full(pieces=(long_name, OUT._replace(name="m" * 32)))
     assert max(map(len, text.splitlines())) <= 80
+    weighed = full(weigh_ins=(WeighInLine(4000, "n" * 32, 700.5, "w" * 32, "weigh"),))
+    assert max(map(len, weighed.splitlines())) <= 80
+    assert "09 Oct 10:00" in weighed
     assert "n" * 5 in text
 
 

@@ -199,8 +199,8 @@ def _scales(review: Review) -> str:
 def _weigh_ins(review: Review, zone: tzinfo | None) -> str:
     if not review.weigh_ins:
         return ""
-    rows = [(_when(utc, zone), piece, f"{grams:.1f}", who) for utc, piece, grams, who in review.weigh_ins]
-    return _table(("weigh-in", "piece", "g", "by"), rows, left=(0, 1, 3))
+    rows = [(piece, _when(utc, zone), f"{grams:.1f}", who) for utc, piece, grams, who in review.weigh_ins]
+    return _table(("piece", "weighed", "g", "by"), rows, left=(0, 1, 3))
 
 
 # ---- words and columns
