@@ -36,6 +36,8 @@ def test_it_names_run_air_outputs_and_pieces() -> None:
     bench = Bench.of()
     bench.begin(piece("a", 1000.0))
     bench.turns(5, 40.0)
+    (unweighed,) = seen(bench)["pieces"]  # type: ignore[misc]
+    assert (unweighed["weight_g"], unweighed["weighed_s"]) == (None, None)
     bench.turn(40.0, asks=[Weigh(piece="a", weight_g=800.0)])
     told = seen(bench)
     assert told["utc"] == "2025-10-09T08:53:20.000Z"
@@ -47,6 +49,7 @@ def test_it_names_run_air_outputs_and_pieces() -> None:
     (one,) = told["pieces"]  # type: ignore[misc]
     # 35 % of 1000 g is done at 650 g; 800 g is 20 % lost: arithmetic of the trade, common practice, no source.
     assert (one["target_g"], one["weight_g"], one["loss_pct"], one["status"]) == (650.0, 800.0, 20.0, "drying")
+    assert one["weighed_s"] == bench.now
     assert told["record"] is None
 
 

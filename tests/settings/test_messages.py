@@ -58,6 +58,7 @@ def test_plain_text_stays_within_this_machine(file: Callable[[str], Path], host:
         ('[alerts]\nquiet_from = "10 pm"\nquiet_to = "06:30"', "alerts.quiet_from"),
         ('[alerts]\nquiet_from = "22:00"\nquiet_to = "24:00"', "alerts.quiet_to"),
         ('[alerts]\nsummary_at = "7 am"', "alerts.summary_at"),
+        ('[alerts]\nsummary_at = "0\u0667:00"', "alerts.summary_at"),
         ('[alerts]\nurgent_to = "u"', "alerts.to"),
     ],
 )

@@ -140,7 +140,7 @@ def _piece(piece: PieceState, prospect: Prospect, now: float, utc_s: float) -> d
         "target_loss_pct": piece.piece.target_loss_pct,
         "weight_g": None if piece.weight_g is None else round(piece.weight_g, 2),
         "loss_pct": None if piece.loss_pct is None else round(piece.loss_pct, 2),
-        "weighed_s": piece.weighed_s,
+        "weighed_s": None if piece.weight_g is None else piece.weighed_s,
         "final_g": None if piece.final_g is None else round(piece.final_g, 2),
         "done_s": done_s,
         "done_utc": None if done_s is None else utc_text(utc_s - (now - done_s)),

@@ -15,7 +15,7 @@ from dryward.settings.tables import AlertSettings, MqttSettings
 
 T = TypeVar("T", MqttSettings, AlertSettings)
 OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
-_CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d")
+_CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d", re.ASCII)  # other scripts' digits are none to fromisoformat
 _FILES = ("ca_file", "certificate_file", "key_file", "password_file", "to", "urgent_to", "heartbeat_file")
 
 
