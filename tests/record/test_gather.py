@@ -74,6 +74,19 @@ def test_when_the_readings_are_thinned_out_the_spans_still_give_a_review(tmp_pat
     assert [round(s.inside_min) for s in review.steps] == [10, 0]
 
 
+def test_the_hottest_moment_outlives_the_readings_it_is_known_from(tmp_path: Path) -> None:
+    """A run that was too hot for two seconds is still too hot when its readings are gone: spans keep low and high for ever."""
+    values = [50.0] * 1000
+    values[700], values[701], values[820] = 91.0, 91.0, 20.0
+    play(tmp_path / "r.sqlite", values)
+    with closing(sqlite3.connect(tmp_path / "r.sqlite")) as conn:
+        conn.execute("DELETE FROM reading")
+        conn.commit()
+    with Record(tmp_path / "r.sqlite") as record:
+        low, high = gather(record, "r1").extremes["air"]
+    assert (low.value, high.value, high.tick) == (20.0, 91.0, 600)
+
+
 def test_while_a_run_lasts_a_piece_has_the_newest_weight_of_its_scale_or_of_a_hand(tmp_path: Path) -> None:
     book = RecordWriter(tmp_path / "r.sqlite", session(), threaded=False, commit_s=1e9)
     for tick in range(100):

@@ -80,12 +80,12 @@ def _spans(record: Record, run: Run, sensor: Sensor) -> list[Sample]:
 
 
 def _single(record: Record, run: Run, sensor: Sensor, span: Sample) -> list[Sample]:
-    """Return the readings in a span, as far as it lies in the run; the span itself when they have been thinned out."""
+    """Return the readings in a span, as far as it lies in the run; the span itself, so far, when they have been thinned out."""
     longest = max(1, round(LONGEST_S / run.period_s))
     first, last = max(span.tick, run.start_tick), min(span.tick + span.ticks - 1, run.last_tick)
     read = record.values(sensor.name, first, last)
     if not read:
-        return [span]
+        return [span._replace(tick=first, ticks=last - first + 1)]
     after = [tick for tick, _ in read[1:]] + [last + 1]
     return [
         Sample(tick, min(then - tick, longest), *(value + sensor.offset,) * 3)
@@ -106,7 +106,10 @@ def _refined(
 
 
 def _extreme(record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], *, sign: int) -> Extreme:
-    """Return the highest (sign 1) or lowest (-1) value that lasted two readings: the median of three leaves out a lone odd one."""
+    """Return the highest (sign 1) or lowest (-1) value that lasted two readings: the median of three leaves out a lone odd one.
+
+    Where the readings have been thinned out, the highest or lowest of their span stands for them, odd or not.
+    """
     best: tuple[float, int] | None = None
     for span in sorted(spans, key=lambda s: max(sign * s.low, sign * s.high), reverse=True):
         if best is not None and best[0] + NEAR_ENOUGH >= max(sign * span.low, sign * span.high):
@@ -115,7 +118,7 @@ def _extreme(record: Record, run: Run, sensor: Sensor, spans: Sequence[Sample], 
         values = (
             [(sign * median(s.value for s in three[max(0, i - 1) : i + 2]), three[i].tick) for i in range(len(three))]
             if len(three) > 2
-            else [(sign * s.value, s.tick) for s in three]
+            else [(max(sign * s.low, sign * s.high), s.tick) for s in three]
         )
         top = max(values, key=lambda pair: pair[0])
         if best is None or top[0] > best[0]:
