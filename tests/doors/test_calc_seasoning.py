@@ -95,3 +95,11 @@ def test_too_much_nitrite_is_among_the_warnings_of_json_too() -> None:
     (warning,) = json.loads(CliRunner().invoke(calc, [*words, "--json"]).output)["warnings"]
     assert "ABOVE THE LIMIT" in warning
     assert CliRunner().invoke(calc, words).output.count("ABOVE THE LIMIT") == 1
+
+
+def test_a_dose_that_rounding_took_over_the_limit_says_by_how_much_and_what_keeps_to_it() -> None:
+    """3.2 g/kg of 6.25 % are 200 ppm (21 CFR 172.170); 2.5984 g rounded up to 2.6 are 200.1, and 2.59 keep to it."""
+    words = ["seasoning", "--piece", "a=812", "--salt", "25", "--cure", "3.2", "--blend", "type-1"]
+    output = CliRunner().invoke(calc, words).output
+    assert "nitrite 200.1 ppm (limit 200" in output
+    assert "do not use it, at most 2.59 g of curing salt keeps to it" in output

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -114,17 +115,22 @@ def _sheet_lines(sheet: Sheet) -> list[str]:
 
 def _cure_lines(sheet: Sheet) -> list[str]:
     """Nitrite of each piece as weighed out, held against the strictest limit listed."""
-    from dryward.science.cure import limit_for, within
+    from dryward.science.cure import limit_for, most_cure_g, within
 
     limit = limit_for("dry")
     lines = [f"{piece.piece}: {piece.salt_pct:.2f} % salt in all" for piece in sheet.pieces]
     for place, piece in enumerate(sheet.pieces):
         if piece.ingoing is not None:
-            verdict = "" if within(piece.ingoing, limit) else ABOVE
-            nitrate = f", nitrate {piece.ingoing.nitrate_ppm:.0f} ppm" if piece.ingoing.nitrate_ppm else ""
-            lines[place] += (
-                f", nitrite {piece.ingoing.nitrite_ppm:.0f} ppm{nitrate} (limit {limit.nitrite_ppm:g}, {limit.source}){verdict}"
+            kept = within(piece.ingoing, limit)
+            most_g = (
+                math.floor(100.0 * most_cure_g(piece.doses[1].grams, piece.ingoing, limit) + 1e-6) / 100.0
+                if not kept
+                else 0.0
             )
+            verdict = "" if kept else f"{ABOVE}, at most {most_g:g} g of curing salt keeps to it"
+            nitrite = f"{piece.ingoing.nitrite_ppm:.{0 if kept else 1}f}"
+            nitrate = f", nitrate {piece.ingoing.nitrate_ppm:.0f} ppm" if piece.ingoing.nitrate_ppm else ""
+            lines[place] += f", nitrite {nitrite} ppm{nitrate} (limit {limit.nitrite_ppm:g}, {limit.source}){verdict}"
     return lines
 
 
