@@ -71,7 +71,7 @@ def test_a_planned_start_is_listed_and_dropped_by_stop(command: Command, chamber
     assert command("load", str(chamber_file.with_name("batch.toml"))).exit_code == 0
     planned = command("start", str(chamber_file.with_name("program.toml")), "--at", "2099-01-01T06:30")
     assert planned.exit_code == 0, planned.output
-    assert "Planned" in command("status").output
+    assert "Planned: hot-two-step at 01 Jan 06:30 (by" in command("status").output
     dropped = command("stop")
     assert dropped.exit_code == 0
     assert "dropped" in dropped.output

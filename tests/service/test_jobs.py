@@ -11,7 +11,7 @@ from time import time
 
 import pytest
 
-from dryward.core.commands import Reply
+from dryward.core.commands import Event, Reply
 from dryward.core.inputs import Request, Start
 from dryward.record.moments import Mark, PlanSettled, StartPlanned
 from dryward.service.jobs import Jobs, Planned, next_moment
@@ -26,14 +26,17 @@ class House:
     def __init__(self) -> None:
         self.posted: list[Request] = []
         self.marks: list[Mark] = []
+        self.said: list[Event] = []
         self.answers = True
-        self.jobs = Jobs(post=self.post, mark=self.mark, name_run=lambda: "run-1")
+        self.accepts = True
+        self.jobs = Jobs(post=self.post, mark=self.mark, name_run=lambda: "run-1", say=self.said.append)
 
     def post(self, request: Request) -> Pending:
         self.posted.append(request)
         pending = Pending(request)
         if self.answers:
-            pending.reply = Reply(request_id=request.request_id, accepted=True, text="begun")
+            text = "begun" if self.accepts else "air-lost has tripped."
+            pending.reply = Reply(request_id=request.request_id, accepted=self.accepts, text=text)
         pending.done.set()
         return pending
 
@@ -68,7 +71,7 @@ def waiting(late_s: float, plan_id: str = "p1") -> Planned:
 def test_a_plan_is_on_record_before_it_is_acknowledged_and_starts_in_time(house: House) -> None:
     at_utc_s = time() + 1.5  # enough to look at it while it waits, on a busy machine too
     text = house.jobs.plan(program=program(), at_utc_s=at_utc_s, who="Ana")
-    assert "will start at" in text
+    assert f"will start at {datetime.fromtimestamp(at_utc_s):%Y-%m-%d %H:%M}, local time" in text
     (plan,) = house.marks
     assert isinstance(plan, StartPlanned)
     assert [p["who"] for p in house.jobs.planned()] == ["Ana"]
@@ -84,6 +87,7 @@ def test_a_plan_is_on_record_before_it_is_acknowledged_and_starts_in_time(house:
     )
     assert house.settled == ["begun"]
     assert house.jobs.planned() == []
+    assert house.said == []
 
 
 def test_a_plan_found_on_record_that_is_a_little_late_starts_at_once(house: House) -> None:
@@ -97,6 +101,19 @@ def test_a_plan_that_is_very_late_is_missed_and_that_is_on_record(house: House) 
     until(lambda: bool(house.settled), within_s=5.0, what="settled")
     assert house.settled == ["missed: it was noticed 12 min late"]
     assert house.posted == []
+    until(lambda: bool(house.said), within_s=5.0, what="word to people")
+    assert "did not take place: missed" in house.said[0].text
+
+
+def test_people_are_told_of_a_planned_start_that_was_refused(house: House) -> None:
+    """Whoever planned it for 4 in the morning sleeps: a line in the journal wakes nobody."""
+    house.accepts = False
+    house.jobs.take_up(waiting(1.0))
+    until(lambda: bool(house.said), within_s=5.0, what="word to people")
+    (event,) = house.said
+    assert (event.kind, event.severity) == ("start-failed", "alarm")
+    assert "did not take place: air-lost has tripped." in event.text
+    assert house.settled == ["air-lost has tripped."]
 
 
 def test_a_start_that_nobody_answered_stays_on_record_for_the_next_daemon(house: House) -> None:

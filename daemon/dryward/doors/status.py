@@ -65,7 +65,7 @@ def text(s: dict[str, Any]) -> str:
     if record and not record["ok"]:
         parts.append(f"RECORD: {record['why']} ({record['waiting']} readings wait, {record['lost']} lost).")
     parts += [textwrap.fill(f"Calibration: {line}", 78, subsequent_indent="  ") for line in s.get("calibrations", ())]
-    parts += [f"Planned: {p['program']} at {p['at_utc']} (by {p['who']})." for p in s.get("planned", [])]
+    parts += [f"Planned: {p['program']} at {clock(p['at_utc'])} (by {p['who']})." for p in s.get("planned", [])]
     parts.append(f"Next: {s['next']}")
     return "\n\n".join(parts)
 

@@ -21,6 +21,7 @@ from apscheduler.events import EVENT_JOB_ERROR, EVENT_JOB_MISSED, JobExecutionEv
 from apscheduler.jobstores.base import JobLookupError
 from apscheduler.schedulers.background import BackgroundScheduler
 
+from dryward.core.commands import Event as Said
 from dryward.core.inputs import Request, Start
 from dryward.core.program import Program
 from dryward.record.moments import Mark, PlanSettled, StartPlanned, utc_text
@@ -31,6 +32,8 @@ ANSWER_S = 30.0
 NIGHT_H, NIGHT_MIN = 2, 41  # UTC; no round hour, when other programs of the machine have their turn
 LATEST_S = 600.0
 """A planned start later than this is missed, not made up for."""
+MEANING = "This program has not begun: meat that was to be dried by it waits as warm as its chamber is."
+ADVICE = "Keep raw meat cold. Look at 'dryward status', then 'dryward start' or plan it again."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,11 +47,17 @@ class Planned:
 
 
 class Jobs:
-    """``post`` hands a request to the loop; ``mark`` puts a mark on record with the next tick and tells when it has."""
+    """``post`` hands a request to the loop; ``mark`` puts a mark on record with the next tick and tells when it has; ``say`` tells people."""
 
     def __init__(
-        self, *, post: Callable[[Request], Pending], mark: Callable[[Mark], Event], name_run: Callable[[], str]
+        self,
+        *,
+        post: Callable[[Request], Pending],
+        mark: Callable[[Mark], Event],
+        name_run: Callable[[], str],
+        say: Callable[[Said], None] = lambda event: None,
     ) -> None:
+        self._say = say
         self._post = post
         self._mark = mark
         self._name_run = name_run
@@ -93,11 +102,12 @@ class Jobs:
 
     def plan(self, *, program: Program, at_utc_s: float, who: str) -> str:
         """Plan a start, wait until the record has been told, and say so. Raises ValueError, OverflowError or OSError for a time that no calendar has."""
-        when = utc_text(at_utc_s)
+        utc_text(at_utc_s)
+        when = local_text(at_utc_s)
         plan = Planned(plan_id=str(uuid.uuid4()), program=program, at_utc_s=at_utc_s, who=who)
         self._mark(StartPlanned(plan_id=plan.plan_id, program=program, at_utc_s=at_utc_s, who=who)).wait(ANSWER_S)
         self.take_up(plan)
-        return f"Program {program.name} will start at {when}. 'dryward stop' drops it."
+        return f"Program {program.name} will start at {when}, local time. 'dryward stop' drops it."
 
     def take_up(self, plan: Planned) -> None:
         """Arm a plan: a new one, or one found on record after a restart."""
@@ -153,18 +163,35 @@ class Jobs:
             return
         late_s = time.time() - plan.at_utc_s
         if late_s > LATEST_S:
-            self._settle(plan, f"missed: it was noticed {late_s / 60.0:.0f} min late")
+            self._fail(plan, f"missed: it was noticed {late_s / 60.0:.0f} min late")
             return
         ask = Start(program=plan.program, run_id=self._name_run())
         pending = self._post(Request(request_id=plan_id, ask=ask, who=plan.who, origin="scheduler"))
         pending.done.wait(ANSWER_S)
-        if pending.reply is not None:
+        if pending.reply is not None and not pending.reply.accepted:
+            self._fail(plan, pending.reply.text)
+        elif pending.reply is not None:
             self._settle(plan, pending.reply.text)
         # Else dryward is ending: the plan is still on record, and the next one takes it up.
+
+    def _fail(self, plan: Planned, why: str) -> None:
+        """Tell people that a start did not come: whoever planned it sleeps or is away, and trusts in it."""
+        self._settle(plan, why)
+        text = f"The start of {plan.program.name} planned for {local_text(plan.at_utc_s)} did not take place: {why}"
+        event = Said(
+            kind="start-failed", subject=plan.program.name, severity="alarm", text=text, meaning=MEANING, advice=ADVICE
+        )
+        log.error("%s %s %s", text, MEANING, ADVICE)
+        self._say(event)
 
     def _settle(self, plan: Planned, outcome: str) -> None:
         log.info("the start of %s planned for %s: %s", plan.program.name, utc_text(plan.at_utc_s), outcome)
         self._mark(PlanSettled(plan_id=plan.plan_id, outcome=outcome))
+
+
+def local_text(at_utc_s: float) -> str:
+    """Return a moment by the local clock, as people write it for ``start --at``: '2026-03-01 06:30'."""
+    return f"{datetime.fromtimestamp(at_utc_s):%Y-%m-%d %H:%M}"
 
 
 def next_moment(at: clock_time, now: datetime) -> datetime:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import logging
 import os
 import signal
+import threading
 import time
 import uuid
 from collections.abc import Callable, Iterator
@@ -19,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from dryward import __version__
-from dryward.core.commands import Commands
+from dryward.core.commands import Commands, Event
 from dryward.core.inputs import Inputs, Load, Notice, Pull, Request, Resume
 from dryward.core.layout import lay_out
 from dryward.core.phases import ACTIVE, HELD
@@ -35,7 +36,7 @@ from dryward.service.awake import Awake, StateCopy, count_starts, forgive_starts
 from dryward.service.care import care
 from dryward.service.clock import Clock, boot_id
 from dryward.service.hands import Hands, KeptHands, SimulatedHands, start_keeper
-from dryward.service.jobs import Jobs, Planned
+from dryward.service.jobs import ANSWER_S, Jobs, Planned
 from dryward.service.lock import ChamberLock
 from dryward.service.loop import Loop, Pending
 from dryward.service.notebook import Notebook
@@ -110,6 +111,7 @@ class Daemon:
             )
             parts.pop_all()
         closing.callback(self._loop.close)
+        self._doors_open = threading.Event()
         self._start_housekeeping()
         door = SocketDoor(
             socket,
@@ -123,6 +125,7 @@ class Daemon:
         )
         closing.callback(door.close)
         self._outward = self._open_outward(door)
+        self._doors_open.set()
         closing.callback(self._hands.close)
 
     def _open_outward(self, door: SocketDoor) -> Outward | None:
@@ -200,7 +203,7 @@ class Daemon:
 
     def _start_housekeeping(self) -> None:
         loop = self._loop
-        self._jobs = Jobs(post=self._post, mark=loop.mark, name_run=self._name_run)
+        self._jobs = Jobs(post=self._post, mark=loop.mark, name_run=self._name_run, say=self._tell_people)
         self._closing.callback(self._jobs.close)
         self._take_up_plans()
         self._jobs.every_night(self._night)
@@ -319,6 +322,11 @@ class Daemon:
         """Back the record up, thin what is old, and say what somebody has to see to."""
         say = None if self._outward is None else self._outward.say
         care(self._record, self._writer, self._settings.record, say, at_utc_s=time.time())
+
+    def _tell_people(self, event: Event) -> None:
+        """Tell broker and people something. For a thread that may be there before the doors are, and waits for them."""
+        if self._doors_open.wait(ANSWER_S) and self._outward is not None:
+            self._outward.say(event)
 
     def _sum_up(self) -> None:
         """Tell people and broker how the run has done in the last day."""
