@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import time
 from pathlib import Path
 
@@ -131,3 +132,14 @@ def test_a_green_weight_is_understood_with_a_decimal_comma_or_refused_as_it_was_
     refused = run(log, "--target-pct", "35", "--green", "a=heavy")
     assert refused.exit_code == 2
     assert "'heavy' is no number of grams" in refused.output
+
+
+def test_times_that_count_from_1970_are_told_by_the_clock_on_the_wall(tmp_path: Path) -> None:
+    began = 1_760_000_000
+    rows = "".join(f"{began + 3600 * h},loin,{curve(h)}\n" for h in range(0, 30, 3))
+    told = run(notebook(tmp_path, "t_s,piece,weight_g\n" + rows), "--target-pct", "35").output
+    assert re.search(
+        r"expected at \w{3} \d\d \w{3} \d\d:\d\d, \d+\.\d\d h after the last weighing; nine times out of ten between \w{3} ",
+        told,
+    )
+    assert "4888" not in told

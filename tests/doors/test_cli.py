@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from click import Context
@@ -38,3 +40,18 @@ def test_help_costs_no_heavy_import() -> None:
 def test_python_dash_m_works() -> None:
     done = subprocess.run([sys.executable, "-m", "dryward", "--version"], capture_output=True, text=True, check=True)
     assert done.stdout.startswith("dryward")
+
+
+def test_a_letter_the_terminal_lacks_ends_no_command() -> None:
+    told = subprocess.run(
+        [sys.executable, "-m", "dryward.doors.cli", "calc", "seasoning", "--piece", "č-1=905", "--salt", "25"],
+        env={**os.environ, "PYTHONIOENCODING": "latin-1"}, capture_output=True, check=True,
+    )  # fmt: skip
+    assert b"\\u010d-1" in told.stdout
+
+
+def test_a_speed_that_is_no_number_is_refused(tmp_path: Path) -> None:
+    assert CliRunner().invoke(main, ["init", str(tmp_path / "shed"), "--kind", "twin"]).exit_code == 0
+    told = CliRunner().invoke(main, ["serve", "--config", str(tmp_path / "shed" / "chamber.toml"), "--speed", "nan"])
+    assert told.exit_code == 2
+    assert "nan is no number to reckon with" in told.output

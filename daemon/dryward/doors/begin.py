@@ -10,6 +10,7 @@ from typing import Literal
 
 import click
 
+from dryward.doors.calc.answer import Finite
 from dryward.doors.common import config_option, fail, settings_of
 
 
@@ -53,7 +54,7 @@ def init(folder: Path, kind: Literal["twin", "twin-cabinet", "dryer", "cabinet"]
 @config_option
 @click.option(
     "--speed",
-    type=click.FloatRange(1.0, 1000.0),
+    type=Finite(1.0, 1000.0),
     default=1.0,
     help="Run faster than real time; simulated chambers only.",
 )

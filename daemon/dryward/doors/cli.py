@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from io import TextIOWrapper
 
 import click
 
@@ -53,6 +54,8 @@ def main() -> None:
 
     dryward is a helper, never the protection: a chamber needs its own thermal cut-out with manual reset.
     """
+    if isinstance(sys.stdout, TextIOWrapper):  # a terminal that lacks a letter shows its number instead of failing
+        sys.stdout.reconfigure(errors="backslashreplace")
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -19,6 +20,8 @@ from dryward.science.loss import weight_mistake
 from dryward.science.pace import AirAt
 
 DIGITS = 6
+EPOCH_FROM_S = 1e9
+"""Times from here on (2001) are seconds since 1970, not since somebody's first weighing."""
 
 
 @click.command()
@@ -92,7 +95,12 @@ def line(answer: Forecast, log: PieceLog) -> str:
 
 
 def _hours(t_s: float | None) -> str:
-    return "never" if t_s is None else f"{t_s / 3600.0:.2f} h"
+    """Say a moment of the file's own axis: in hours, or by the clock on the wall where its times count from 1970."""
+    if t_s is None:
+        return "never"
+    if t_s >= EPOCH_FROM_S:
+        return f"{datetime.fromtimestamp(t_s):%a %d %b %H:%M}"
+    return f"{t_s / 3600.0:.2f} h"
 
 
 def _rounded(answer: Forecast) -> dict[str, object]:
