@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
 from dryward.settings import read_settings
+from dryward.settings.wiring import CELL_VALUES, GIVES
+from dryward_hardware.drivers.kinds import CLASSES
 from tests.settings.conftest import CHAMBER, Told
 
 TWIN = CHAMBER.replace('kind = "hwmon"\nname = "sht4x"', 'kind = "twin"')
@@ -32,6 +35,39 @@ INPUT = '[devices.reed]\nkind = "input"\ngpio = 17\n[sensors.door]\nrole = "door
             "a line of its own; devices.reed.gpio is 17 too",
             "own number",
             id="an input and an output on one pin",
+        ),
+        pytest.param(
+            CHAMBER.replace('role = "humidity"\ndevice = "top"', 'role = "humidity"\ndevice = "high"'),
+            "sensors.rh.device",
+            '"high"',
+            "a device that gives 'humidity'; 'high' is of kind w1 and gives temperature",
+            "the device that measures it",
+            id="a humidity from a thermometer",
+        ),
+        pytest.param(
+            CHAMBER.replace('device = "cell"', 'device = "high"'),
+            "scales.hook.device",
+            '"high"',
+            "a device that gives 'weight'; 'high' is of kind w1 and gives temperature",
+            "the device that measures it",
+            id="a weight from a thermometer",
+        ),
+        pytest.param(
+            CHAMBER.replace('device = "high"', 'device = "high"\nreads = "temprature"'),
+            "sensors.limit.device",
+            '"high"',
+            "a device that gives 'temprature'; 'high' is of kind w1 and gives temperature",
+            "the device that measures it",
+            id="a misspelt value",
+        ),
+        pytest.param(
+            CHAMBER.replace('device = "cell"', 'device = "cell"\ncarries = "rack"')
+            + '[devices.cell-2]\nkind = "hx711"\nname = "second"\n[scales.tray]\ndevice = "cell-2"\ncarries = "rack"\n',
+            "scales.tray.carries",
+            '"rack"',
+            "one scale that weighs the whole rack; scales.hook is it already",
+            'carries = "piece"',
+            id="two scales for the whole rack",
         ),
         pytest.param(
             CHAMBER.replace('role = "limit-air"\ndevice = "high"', 'role = "limit-air"\ndevice = "hihg"'),
@@ -107,3 +143,11 @@ def test_a_simulated_air_may_switch_pretended_lines(file: Callable[[str], Path])
 
 def test_two_values_of_one_device_serve_two_sensors(file: Callable[[str], Path]) -> None:
     assert len(read_settings(file(CHAMBER)).chamber.sensors) == 3
+
+
+def test_the_values_of_each_kind_are_those_of_its_driver() -> None:
+    for kind, place in CLASSES.items():
+        module, _, name = place.partition(":")
+        driver = getattr(import_module(f"dryward_hardware.drivers.{module}"), name)
+        reads = driver.reads if isinstance(driver.reads, tuple) else CELL_VALUES  # a cell's depend on its calibration
+        assert GIVES[kind] == reads, kind

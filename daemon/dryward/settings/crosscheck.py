@@ -9,7 +9,14 @@ from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, Chamber, Limits
 from dryward.settings.mistakes import NOTHING, Findings
 from dryward.settings.sources import Device
 from dryward.settings.tables import ServiceSettings
-from dryward.settings.wiring import check_lines, check_pretended_air, check_sources, check_twice
+from dryward.settings.wiring import (
+    check_lines,
+    check_one_rack,
+    check_pretended_air,
+    check_sources,
+    check_twice,
+    check_values,
+)
 
 MAY_BE_SAFE_ON = frozenset({"fan", "lamp", "buzzer"})
 HEAT_DEPENDS_ON = frozenset({"control-air", "limit-air"})
@@ -42,6 +49,8 @@ def cross_check(
     check_lines(chamber, devices.values(), found)
     check_twice(devices.values(), found)
     check_sources(chamber, _keys(raw, "devices"), found)
+    check_values(chamber, devices, found)
+    check_one_rack(chamber, found)
     check_pretended_air(chamber, devices, service, found)
     if len(chamber.sensors) == len(_keys(raw, "sensors")):  # else the one that is missing may be one that was mistyped
         _needs_control_air(chamber, found)

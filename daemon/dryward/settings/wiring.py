@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
+from types import MappingProxyType
 
 from dryward.core.chamber import Chamber
 from dryward.settings.mistakes import Findings, meant
@@ -10,6 +11,14 @@ from dryward.settings.sources import Device
 from dryward.settings.tables import ServiceSettings
 
 SIMULATED = frozenset({"twin", "recorded"})
+AIR_VALUES, CELL_VALUES = ("temperature", "humidity"), ("weight", "counts")
+GIVES: Mapping[str, tuple[str, ...]] = (
+    MappingProxyType(  # the values of each kind of driver; the simulated name their own
+        {"w1": ("temperature",), "input": ("state",)}
+        | dict.fromkeys(("dht22", "dht11", "hwmon", "iio"), AIR_VALUES)
+        | dict.fromkeys(("hx711", "nau7802"), CELL_VALUES)
+    )
+)
 
 
 def check_lines(chamber: Chamber, devices: Iterable[Device], found: Findings) -> None:
@@ -61,6 +70,28 @@ def check_sources(chamber: Chamber, devices: Collection[str], found: Findings) -
         if scale.name in sensors:
             cure = "Rename the scale or the sensor: readings go by name."
             found.add(f"scales.{scale.name}", scale.name, limit="a name that no sensor has", cure=cure)
+
+
+def check_values(chamber: Chamber, devices: Mapping[str, Device], found: Findings) -> None:
+    """Note a sensor or a scale that waits for a value which its device never gives."""
+    channels = [(f"sensors.{s.name}", s.device, s.reads or "") for s in chamber.sensors]
+    channels += [(f"scales.{s.name}", s.device, s.reads or "") for s in chamber.scales]
+    for key, name, reads in channels:
+        gives = GIVES.get(devices[name].kind) if name in devices else None
+        if gives is not None and reads not in gives:
+            limit = f"a device that gives '{reads}'; '{name}' is of kind {devices[name].kind} and gives {' and '.join(gives)}"
+            found.add(
+                f"{key}.device", name, limit=limit, cure="Name the device that measures it, or take this table out."
+            )
+
+
+def check_one_rack(chamber: Chamber, found: Findings) -> None:
+    """Note a second scale that says of itself that it weighs everything at once."""
+    racks = [s for s in chamber.scales if s.carries == "rack"]
+    for extra in racks[1:]:
+        limit = f"one scale that weighs the whole rack; scales.{racks[0].name} is it already"
+        cure = 'Write carries = "piece" where one piece hangs on it, or add the cells up in one amplifier.'
+        found.add(f"scales.{extra.name}.carries", extra.carries, limit=limit, cure=cure)
 
 
 def check_pretended_air(
