@@ -37,7 +37,7 @@ WIRED = {  # what the starter file says: what it says on a machine without GPIO
     'socket_group = "dryward"': 'socket_group = ""',
     'pin_factory = "lgpio"': 'pin_factory = "mock"',
     "commissioning = true": "commissioning = false",
-    "# 'dryward tune' writes a table [control.plant] here; until then careful figures are used.\n": """
+    "# figures are used.\n": """
 [control.plant]
 gain_k = 124.0
 time_constant_s = 240.0

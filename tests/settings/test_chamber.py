@@ -44,7 +44,7 @@ def test_what_is_left_out_follows_from_role_and_device(file: Callable[[str], Pat
 def test_what_the_owner_says_stands(file: Callable[[str], Path]) -> None:
     text = CHAMBER.replace(
         'role = "limit-air"', 'role = "limit-air"\nrated_low = -10\nrated_high = 100\nreset_value = 80\nreads = "hot"'
-    )
+    ).replace('kind = "w1"\nid = "28-0123456789ab"', 'kind = "recorded"\nfile = "hot.csv"')
     limit = read_settings(file(text)).chamber.sensors[1]
     assert (limit.reads, limit.rated_low, limit.rated_high, limit.reset_value) == ("hot", -10.0, 100.0, 80.0)
 
