@@ -145,6 +145,15 @@ def test_it_logs_in_with_tls_and_a_password_from_the_environment(tmp_path: Path)
             pass
 
 
+@pytest.mark.parametrize("content", [None, "no certificate"])
+def test_a_certificate_that_cannot_be_used_is_named(tmp_path: Path, content: str | None) -> None:
+    if content is not None:
+        (tmp_path / "ca.pem").write_text(content)
+    at = place(f"mqtts://127.0.0.1:1?ca={tmp_path / 'ca.pem'}")
+    with pytest.raises(NoBroker, match=r"ca\.pem cannot be used"), listening(at):
+        pass
+
+
 def test_nobody_there_is_said() -> None:
     with (
         pytest.raises(NoBroker, match=r"No answer from a broker at 127\.0\.0\.1:1"),

@@ -133,6 +133,16 @@ def test_tls_to_a_broker_without_it_fails_and_says_so(tmp_path: Path) -> None:
         opened(MqttSettings(host="127.0.0.1", port=served.port))
 
 
+@pytest.mark.parametrize("content", [None, "no certificate"])
+def test_a_certificate_that_cannot_be_used_is_named(tmp_path: Path, content: str | None) -> None:
+    if content is not None:
+        (tmp_path / "ca.pem").write_text(content)
+    with pytest.raises(LinkError, match=r"ca\.pem cannot be used"):
+        Link(
+            MqttSettings(host="127.0.0.1", port=1, ca_file=str(tmp_path / "ca.pem")), client_id="c", will_topic="w"
+        ).open()
+
+
 def test_nobody_there_is_told_with_host_and_port() -> None:
     with pytest.raises(LinkError, match=r"127\.0\.0\.1:1: .*refused"):
         opened(MqttSettings(host="127.0.0.1", port=1, tls=False))

@@ -120,6 +120,11 @@ def listening(where: Place, environ: Mapping[str, str] = os.environ) -> Iterator
     try:
         if where.tls:
             client.tls_set(ca_certs=str(Path(where.ca_file).expanduser()) if where.ca_file else None)
+    except (OSError, ValueError) as error:
+        raise NoBroker(
+            f"The certificate {where.ca_file} cannot be used: {error}. Look at ca= in the address."
+        ) from None
+    try:
         client.connect_timeout = WAIT_S
         client.connect(where.host, where.port)
     except (OSError, ValueError) as error:

@@ -236,16 +236,23 @@ class Link:
         if s.user:
             self._client.username_pw_set(s.user, password(s.password_file) if s.password_file else None)
         if s.tls:
-            context = ssl.create_default_context(cafile=s.ca_file or None)
-            if s.certificate_file:
-                context.load_cert_chain(s.certificate_file, str(secret_file(s.key_file)))
+            named = s.ca_file
+            try:  # these errors name no file themselves
+                context = ssl.create_default_context(cafile=s.ca_file or None)
+                if s.certificate_file:
+                    named = s.certificate_file
+                    context.load_cert_chain(s.certificate_file, str(secret_file(s.key_file)))
+            except OSError as error:
+                raise LinkError(
+                    f"The certificate {named} cannot be used ({error}): look at [mqtt] in the chamber file."
+                ) from None
             self._client.tls_set_context(context)
 
     def _on_connect(
         self, client: Client, data: Any, flags: ConnectFlags, reason: ReasonCode, properties: Properties | None
     ) -> None:
         if reason.is_failure:
-            self.why = f"log-in refused: {reason}"
+            self.why = f"log-in refused: {reason}. Does the broker know [mqtt] user, and with this secret?"
             return
         allowed = getattr(properties, "ReceiveMaximum", WINDOW) if self._five else WINDOW
         self.window = min(WINDOW, allowed)
