@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import errno
 import os
+import pwd
 from pathlib import Path
 
 import pytest
 
 from dryward.doors import common
-from dryward.doors.common import find_config, places
+from dryward.doors.common import find_config, places, who_runs_this
 
 
 def test_a_named_file_that_is_not_there_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -75,3 +76,11 @@ def test_a_folder_closed_to_the_service_does_not_hide_the_systems_file(
 def test_a_byte_order_mark_is_no_mistake(chamber_file: Path) -> None:
     chamber_file.write_bytes(b"\xef\xbb\xbf" + chamber_file.read_bytes())
     assert places(chamber_file)[1] == chamber_file.parent / "record.db"
+
+
+def test_who_runs_this_is_known_where_the_shell_names_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("SUDO_USER", "USER", "LOGNAME"):
+        monkeypatch.delenv(name, raising=False)
+    assert who_runs_this() == pwd.getpwuid(os.getuid()).pw_name
+    monkeypatch.setenv("SUDO_USER", "ines")
+    assert who_runs_this() == "ines"

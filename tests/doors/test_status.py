@@ -72,7 +72,20 @@ def test_a_record_that_fails_is_said() -> None:
 
 def test_a_cleared_alarm_is_named_until_it_is_acknowledged() -> None:
     alarm = snapshot()["alarms"][0] | {"phase": "cleared", "trip": False, "key": "door-open"}
-    assert "Over, not acknowledged: door-open." in text(snapshot(alarms=[alarm]))
+    said = text(snapshot(alarms=[alarm, alarm | {"key": "sensor-missing", "subject": "core"}]))
+    assert "Over, not acknowledged: door-open, sensor-missing (core). 'dryward ack'" in said
+
+
+def test_a_loaded_batch_waits_for_its_planned_start() -> None:
+    """Whoever is told to start it would start it twice."""
+    at = datetime.now(UTC).replace(hour=12, minute=0, second=0, microsecond=0)
+    idle = snapshot()["run"] | {"phase": "idle"}
+    plan = {"program": "hot", "at_utc": at.isoformat(), "who": "Ana"}
+    shown = {"weight_g": None, "loss_pct": None}
+    waits = snapshot(run=idle, planned=[plan], pieces=[drying(**shown)], alarms=[])
+    assert f"Next: Nothing until {at.astimezone():%H:%M}: then hot begins by itself." in text(waits)
+    assert "Next: Look at the sensor." in text(waits | {"planned": []})
+    assert "Next: Look at the sensor." in text(waits | {"pieces": []})
 
 
 def drying(**more: Any) -> dict[str, Any]:

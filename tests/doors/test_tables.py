@@ -24,3 +24,4 @@ def test_what_is_not_known_is_a_dash() -> None:
     assert grams(None) == per_cent(None) == "-"
     assert grams(611.6) == "612 g"
     assert per_cent(34.96) == "35.0 %"
+    assert per_cent(-0.04) == "0.0 %"

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
+from dryward.core.alarms import Alarm
 from dryward.core.inputs import Ack, Hold, Load, Notice, Weigh
 from dryward.record.moments import Stamp
 from dryward.record.writer import Health
@@ -141,3 +143,14 @@ def test_a_trip_comes_before_any_opening() -> None:
     bench.begin(piece("a"))
     bench.turn(22.0, notices=[Notice("keeper-lost", 3.0, "died")])
     assert "ack" in str(seen(bench, prospect=ahead(bench, a=2.0))["next"])
+
+
+def test_an_alarm_that_is_over_hides_not_what_is_next() -> None:
+    """A door that was open for long and is shut again: "shut the door" would send somebody to a shut door."""
+    bench = Bench.of()
+    bench.begin()
+    bench.turn(22.0)
+    over = Alarm(key="door-open", subject="", phase="cleared", since_s=0.0)
+    there = replace(over, phase="active")
+    assert "door" in next_action(replace(bench.state, alarms=(there,))).lower()
+    assert next_action(replace(bench.state, alarms=(over,))) == next_action(bench.state)

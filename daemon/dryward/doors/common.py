@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import pwd
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -124,4 +125,10 @@ def send(config: Path | None, verb: dict[str, Any], *, who: str | None = None, *
 
 def who_runs_this() -> str:
     """Return the login name of the caller, for the record."""
-    return os.environ.get("SUDO_USER") or os.environ.get("USER") or os.environ.get("LOGNAME") or "somebody"
+    named = os.environ.get("SUDO_USER") or os.environ.get("USER") or os.environ.get("LOGNAME")
+    if named:
+        return named
+    try:  # a shell of cron, of a container or of a service names nobody
+        return pwd.getpwuid(os.getuid()).pw_name
+    except KeyError:
+        return "somebody"

@@ -31,7 +31,7 @@ from dryward.record.moments import NoteWritten
 from dryward.record.notebook import BadNote
 
 LAST_S = 253_402_300_799.0  # the end of the year 9999: no calendar here goes on
-NOT_KEPT = " It is done, but could NOT be written to the record yet: look at 'dryward status'."
+NOT_KEPT = " That counts, but could NOT be written to the record yet: look at 'dryward status'."
 TURN_S = 10.0  # longer than any tick; an answer that takes longer means the loop hangs
 
 

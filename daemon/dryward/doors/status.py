@@ -58,15 +58,15 @@ def text(s: dict[str, Any]) -> str:
         parts.append("\n".join(textwrap.fill(line, 78, subsequent_indent="  ") for line in s["meat"]))
     trouble = [a for a in s["alarms"] if a["phase"] != "cleared"]
     parts += [alarm(a) for a in trouble]
-    over = [a["key"] for a in s["alarms"] if a["phase"] == "cleared"]
+    over = [named(a) for a in s["alarms"] if a["phase"] == "cleared"]
     if over:
-        parts.append(f"Over, not acknowledged: {', '.join(over)}.")
+        parts.append(f"Over, not acknowledged: {', '.join(over)}. 'dryward ack' says that you have seen it.")
     record = s["record"]
     if record and not record["ok"]:
         parts.append(f"RECORD: {record['why']} ({record['waiting']} readings wait, {record['lost']} lost).")
     parts += [textwrap.fill(f"Calibration: {line}", 78, subsequent_indent="  ") for line in s.get("calibrations", ())]
     parts += [f"Planned: {p['program']} at {clock(p['at_utc'])} (by {p['who']})." for p in s.get("planned", [])]
-    parts.append(f"Next: {s['next']}")
+    parts.append(f"Next: {next_step(s)}")
     return "\n\n".join(parts)
 
 
@@ -165,6 +165,18 @@ def clock(utc: str) -> str:
     at = datetime.fromisoformat(utc).astimezone()
     days = (at.date() - datetime.now().date()).days
     return f"{at:%H:%M}" if days == 0 else f"{at:%a %H:%M}" if 0 < days < 7 else f"{at:%d %b %H:%M}"
+
+
+def next_step(s: dict[str, Any]) -> str:
+    """Return what to do next; a loaded batch whose start is planned waits for it."""
+    if s.get("planned") and s["pieces"] and s["run"]["phase"] == "idle" and not s["alarms"]:
+        return f"Nothing until {clock(s['planned'][0]['at_utc'])}: then {s['planned'][0]['program']} begins by itself. Keep the meat cold until then."
+    return str(s["next"])
+
+
+def named(a: dict[str, Any]) -> str:
+    """Return an alarm's key, with what it is about where it is about one thing."""
+    return f"{a['key']} ({a['subject']})" if a.get("subject") else str(a["key"])
 
 
 def alarm(a: dict[str, Any]) -> str:

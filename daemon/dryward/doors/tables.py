@@ -32,4 +32,4 @@ def grams(value: float | None) -> str:
 
 
 def per_cent(value: float | None) -> str:
-    return "-" if value is None else f"{value:.1f} %"
+    return "-" if value is None else f"{value:z.1f} %"  # z: no minus zero

@@ -201,7 +201,7 @@ def next_action(state: State, due: Due | None = None) -> str:
             return "Take the pieces out, cool them, keep them cold. 'dryward load' begins the next batch."
         case _:
             pass
-    unheard = [a for a in state.alarms if a.phase in ("active", "cleared")]
+    unheard = [a for a in state.alarms if a.phase == "active"]  # what is over asks for nothing but to be acknowledged
     if unheard:
         return unheard[0].say()[2]
     ready = [p.piece.name for p in state.pieces if p.status == "done"]
