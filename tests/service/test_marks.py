@@ -71,6 +71,17 @@ def test_a_finish_by_a_wrong_weight_is_taken_back() -> None:
         assert after(bench, before)[0] == PieceNotReached(run_id="r1", piece="a")
 
 
+def test_a_piece_taken_out_with_a_weight_at_its_target_has_reached_it_and_one_above_has_not() -> None:
+    bench = begun("a", "b", "c")
+    bench.turns(5, 22.0)
+    before = bench.state
+    bench.turn(22.0, asks=[Pull(piece="a", weight_g=650.0), Pull(piece="b", weight_g=651.0)])
+    reached, *out = after(bench, before)
+    assert isinstance(reached, PieceReached)
+    assert (reached.piece, reached.weight_g, reached.crossed_s) == ("a", 650.0, bench.state.pieces[0].weighed_s)
+    assert out == [PieceOut(run_id="r1", piece="a", weight_g=650.0), PieceOut(run_id="r1", piece="b", weight_g=651.0)]
+
+
 def test_a_run_ended_with_the_last_weights() -> None:
     bench = begun("a", "b")
     bench.turn(22.0, asks=[Weigh(piece="b", weight_g=900.0)])

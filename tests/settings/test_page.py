@@ -10,6 +10,7 @@ from dryward.settings import SettingsError, read_settings
 from dryward.settings.layout import KINDS, NAMED, OWN, PARTS, Chamber, Piece, Program
 from dryward.settings.options import options
 from dryward.settings.page import option_tables, with_tables
+from dryward.settings.schema import batch_schema
 
 README = Path(__file__).parents[2] / "config" / "README.md"
 
@@ -39,6 +40,13 @@ def test_a_row_tells_key_limit_default_and_words() -> None:
     assert "| `gpio` | a whole number from 9 to 27 | - | BCM number of the line" in option_tables()
     assert "| `pace` | one of: calm, tight | `\"calm\"` | 'calm' swings less" in option_tables()
     assert "| `green_g` | a number above 0, at most 50000 | **needed** | Raw weight" in option_tables()
+
+
+def test_the_note_at_the_top_of_a_batch_is_told_too() -> None:
+    """It belongs to no table of core: a batch is its pieces."""
+    below = option_tables().partition("### Batch file")[2]
+    for key in batch_schema()["properties"].keys() - {"pieces"}:
+        assert f"`{key}`" in below.partition("[[pieces]]")[0]
 
 
 def test_headings_name_the_tables_as_the_file_writes_them() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dryward.core.phases import ENDED
 from dryward.core.state import State
-from dryward.core.weighing import PieceState
+from dryward.core.weighing import PieceState, has_lost
 from dryward.record.moments import Mark, PieceNotReached, PieceOut, PieceReached, RunBegan, RunEnded, StepBegan
 
 KEEPING_WARM = "keep-warm"
@@ -39,7 +39,9 @@ def _piece_marks(run_id: str, piece: PieceState, was: str) -> list[Mark]:
     if piece.status == was:
         return found
     name = piece.piece.name
-    if was == "drying" and piece.status == "done" and piece.weight_g is not None:
+    # Weighed for the first time at its target and taken out with that weight, it has never been 'done' but has reached it.
+    reached = piece.status == "done" or (piece.status == "pulled" and has_lost(piece, piece.piece.target_loss_pct))
+    if was == "drying" and reached and piece.weight_g is not None:
         crossed_s = piece.crossed_s if piece.crossed_s is not None else piece.weighed_s
         found.append(PieceReached(run_id=run_id, piece=name, weight_g=piece.weight_g, crossed_s=crossed_s))
     if was == "done" and piece.crossed_s is None:

@@ -37,6 +37,7 @@ def _lines() -> Iterator[str]:
     yield "### Program file\n"
     yield from _table("At the top", Program)
     yield "### Batch file\n"
+    yield "At the top a `note`, text in quotes, may stand: a line for yourself.\n"
     yield from _table("[[pieces]]", Piece)
 
 
