@@ -9,7 +9,10 @@ from dataclasses import replace
 import pytest
 
 from dryward.core.alarms import Alarm
-from dryward.core.inputs import Ack, Hold, Load, Notice, Weigh
+from dryward.core.asks import COMMISSIONING
+from dryward.core.chamber import Limits
+from dryward.core.inputs import Ack, Hold, Load, Notice, Start, Weigh
+from dryward.core.program import Ends, Step
 from dryward.record.moments import Stamp
 from dryward.record.writer import Health
 from dryward.science.comeback import Visit
@@ -17,7 +20,7 @@ from dryward.service.foretell import Ahead, Outlook
 from dryward.service.loop import View
 from dryward.service.outlook import Prospect
 from dryward.service.snapshot import next_action, snapshot
-from tests.core.bench_chamber import Bench, piece
+from tests.core.bench_chamber import Bench, chamber, piece, program
 
 
 def seen(bench: Bench, **more: object) -> dict[str, object]:
@@ -154,3 +157,20 @@ def test_an_alarm_that_is_over_hides_not_what_is_next() -> None:
     there = replace(over, phase="active")
     assert "door" in next_action(replace(bench.state, alarms=(there,))).lower()
     assert next_action(replace(bench.state, alarms=(over,))) == next_action(bench.state)
+
+
+def test_who_starts_a_program_while_commissioning_is_told_that_no_heat_comes() -> None:
+    bench = Bench.of(chamber(limits=Limits(commissioning=True)))
+    bench.ask(Load(pieces=(piece(),)), 22.0)
+    assert COMMISSIONING in bench.ask(Start(program=program(), run_id="r"), 22.0).text
+    bench.turn(22.0)
+    assert next_action(bench.state) == COMMISSIONING
+
+
+def test_a_watched_rest_needs_no_heat_while_commissioning() -> None:
+    bench = Bench.of(chamber(limits=Limits(commissioning=True)))
+    bench.ask(Load(pieces=(piece(),)), 4.0)
+    rest = program(Step(name="rest", watch_only=True, ends=Ends(dwell_h=1.0)))
+    assert COMMISSIONING not in bench.ask(Start(program=rest, run_id="r"), 4.0).text
+    bench.turn(4.0)
+    assert next_action(bench.state) != COMMISSIONING

@@ -13,12 +13,16 @@ from dryward.core.heat_state import NO_HEAT
 from dryward.core.inputs import Ack, Adopt, Hold, Load, Pull, Request, Reset, Resume, Shelve, Start, Stop, Tune, Weigh
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
-from dryward.core.progress import Run
+from dryward.core.progress import Run, top_air_c
 from dryward.core.state import State
 from dryward.core.tune_run import Tuned, started
 from dryward.core.weighing import PieceState, doubt_weight, refuse_weight, was_done_too_early, weigh_in
 
 REMEMBERED = 64
+COMMISSIONING = (
+    "NO HEAT COMES: the chamber file says commissioning = true in [limits], so that this program cannot be held. "
+    "'dryward stop', keep the meat cold, write false, start dryward again."
+)
 
 
 class Answer(NamedTuple):
@@ -118,9 +122,10 @@ def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State,
     run = Run(phase="running", run_id=ask.run_id, program=ask.program, started_s=now)
     guard = GuardState(told=state.guard.told)
     before = tuple(replace(t, on_s=t.on_time_s(now)) for t in state.tallies)
-    return replace(
-        state, run=run, guard=guard, food=Food(), before=before
-    ), f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
+    said = f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
+    if layout.chamber.limits.commissioning and top_air_c(ask.program) is not None:
+        said += f" {COMMISSIONING}"
+    return replace(state, run=run, guard=guard, food=Food(), before=before), said
 
 
 def _tune(layout: Layout, state: State, ask: Tune, now: float) -> tuple[State, str] | str:
