@@ -121,6 +121,24 @@ REBUILT = (
 )
 
 
+def test_what_is_too_large_for_the_broker_is_told_and_all_else_arrives(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A description of forty pieces once made the broker end every connection: nothing more was heard, no alarm either."""
+    monkeypatch.setattr(session, "LEFTOVER_S", 0.2)
+    with (
+        broker(tmp_path / "b", more="allow_anonymous true\nmax_packet_size 6000") as served,
+        listener(served.port) as heard,
+        house(tmp_path / "h", plain(served.port), run=(piece("a"),)) as shed,
+    ):
+        shed.turn(40.0)
+        until(lambda: heard.state.get("homie/5/shed/$state") == "ready", within_s=10.0, what="ready")
+        assert heard.state["homie/5/shed/program/phase"] == "running"
+        assert "homie/5/shed/$description" not in heard.state
+    assert "does not take homie/5/shed/$description: it has" in caplog.text
+    assert "broker takes 6000. Raise max_packet_size" in caplog.text
+
+
 def test_a_plain_client_rebuilds_the_whole_state_from_topics_alone(scene: Scene) -> None:
     told = scene.house.status()
     for sensor in told["sensors"]:

@@ -34,6 +34,8 @@ WINDOW = 20
 STUCK_S = 30.0  # nothing is acknowledged for so long: the connection is given up, however alive it looks
 CHECK_EVERY_S = 2.0
 QOS = 1
+HEADER = 12  # bytes of a PUBLISH beside topic and payload: 1 + 4, length of the topic 2, number 2, no properties 1; two spare
+LARGEST = 268_435_455  # bytes; MQTT 5, 2.1.4 (https://docs.oasis-open.org/mqtt/mqtt/v5.0/mqtt-v5.0.html)
 
 
 class LinkError(Exception):
@@ -68,6 +70,7 @@ class Link:
         self._poll, self._polled = select.poll(), (-1, 0)
         self._checked_s = 0.0
         self._in_flight: set[int] = set()
+        self._largest, self._unsent = LARGEST, 0
         self._moved_s = 0.0  # when something was last acknowledged, or nothing was waiting to be
 
     @property
@@ -129,6 +132,12 @@ class Link:
         An empty payload clears what is retained.
         """
         content = payload.encode("utf-8", "backslashreplace")
+        if (size := len(topic.encode()) + len(content) + HEADER) > self._largest:  # sent, it would end the connection
+            self._unsent -= 1
+            if sure:
+                cure = f"it has {size} bytes and the broker takes {self._largest}. Raise max_packet_size there."
+                self.acknowledged.append((self._unsent, cure))
+            return self._unsent
         if not sure:
             return self._client.publish(topic, content, 0, retain).mid
         if not self._in_flight:
@@ -256,6 +265,7 @@ class Link:
             return
         allowed = getattr(properties, "ReceiveMaximum", WINDOW) if self._five else WINDOW
         self.window = min(WINDOW, allowed)
+        self._largest = getattr(properties, "MaximumPacketSize", self._largest) if self._five else self._largest
         self._up = True
 
     def _on_disconnect(
