@@ -13,6 +13,7 @@ from dryward.core.state import State, adopt
 from dryward.core.tune_run import fitted, outlives
 from dryward.record.checkpoint import from_json, to_json
 from dryward_hardware.twin.faults import Fault
+from dryward_hardware.twin.plants import PLANTS, Body
 from tests.faults.stand import PIECES, Fit, Model, Stand, with_limits
 
 TUNE = Tune(setpoint_c=60.0, run_id="tune-1")
@@ -63,6 +64,27 @@ def test_every_chamber_is_swung_to_the_end_without_a_trip(model: Model) -> None:
     assert asked(stand, replace(TUNE, setpoint_c=80.0))[0]
     assert "is over after" in ended(stand, within_s=3 * 3600)
     assert not [e for e in stand.events if e.kind == "trip"]
+
+
+def test_the_lower_half_of_a_wide_slow_swing_is_no_fall_out_of_the_band(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The step of an empty chamber stands 6 K above the setpoint; F9 judges from the setpoint, where the swing belongs."""
+    monkeypatch.setitem(PLANTS, "slow-box", Body(rise_k=128.0, time_constant_s=2400.0, dead_s=130.0, lag_s=0.0))
+    stand = resting("slow-box")
+    assert asked(stand, replace(TUNE, setpoint_c=40.0))[0]
+    assert "is over after" in ended(stand, within_s=4 * 3600)
+    assert not [e for e in stand.events if e.kind in ("alarm", "trip")]
+
+
+@pytest.mark.parametrize("ask", [Stop(), Hold()])
+def test_a_test_broken_off_ends_where_the_record_sees_it(ask: Ask) -> None:
+    """The phase that ends a run stands for a tick, or its run stays open on record for ever."""
+    stand = under_way()
+    stand.ask(ask)
+    phases = []
+    while stand.state.test is not None:
+        stand.tick()
+        phases.append(stand.state.run.phase)
+    assert phases[-2:] == ["stopped", "idle"]
 
 
 def test_the_swing_asks_for_heat_and_the_guard_may_take_it() -> None:

@@ -62,9 +62,9 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
 
     demand = _demand(run, pieces)
     asked, control = decide(layout.chamber, _known(layout, before, run, inputs, now), demand, air, layout.has, now)
-    run = _settled(run, demand, control.setpoint_c, state.on, air)
     if (test := state.test) is not None:
         run, test, asked, control = swing(test, run, air, asked, control, events, no_heat=state.no_heat, now=now)
+    run = _settled(run, demand, control.setpoint_c, state.on, air)
     verdict = judge(
         layout,
         state.guard,
@@ -73,10 +73,9 @@ def step(layout: Layout, state: State, inputs: Inputs, now: float) -> tuple[Stat
         notices=inputs.notices,
         was_on=state.on,
         setpoint_c=control.setpoint_c if demand is not None else None,
-        duty=control.duty if "heater" in state.on else 0.0,
-        dt_s=dt_s,
-        now=now,
-    )
+        swing_c=None if test is None else test.setpoint_c,
+        duty=control.duty if "heater" in state.on else 0.0, dt_s=dt_s, now=now,
+    )  # fmt: skip
     curves = heard(state.curves, inputs.notices, run, pieces)
     answered = () if demand is None else answer_conditions(control.heat.learned.answer)
     conditions = verdict.conditions + state.worn + curve_conditions(curves) + answered

@@ -72,11 +72,15 @@ def judge(
     notices: tuple[Notice, ...],
     was_on: frozenset[str],
     setpoint_c: float | None,
+    swing_c: float | None = None,
     duty: float,
     dt_s: float,
     now: float,
 ) -> Verdict:
-    """Judge one tick. ``was_on`` are the outputs as they have been since the last tick, ``duty`` what control asks."""
+    """Judge one tick. ``was_on`` are the outputs as they have been since the last tick, ``duty`` what control asks.
+
+    ``swing_c``: where a relay test swings; its step stands above that, and only from there down is F9's.
+    """
     limits = layout.chamber.limits
     found: list[Condition] = []
     air_c = None if layout.air is None else sensors[layout.air].good
@@ -94,18 +98,10 @@ def judge(
         watch = w.blind(state.watch, heater_on=heater_on, fan_on="fan" in was_on, now=now)
     else:
         seen = w.Seen(
-            air_c,
-            air_c if hot_c is None else hot_c,
-            _room_c(layout, sensors),
-            None if heating_since is None else setpoint_c,
-            target_c,
-            duty,
-            heater_on,
-            "fan" in was_on,
-            heating_s,
-            door_since is not None,
-            layout.door is not None,
-        )
+            air_c, air_c if hot_c is None else hot_c, _room_c(layout, sensors), None if heating_since is None else setpoint_c,
+            target_c if swing_c is None else swing_c, duty, heater_on, "fan" in was_on, heating_s,
+            door_since is not None, layout.door is not None,
+        )  # fmt: skip
         watch = w.follow(state.watch, limits, layout.chamber.control.plant, seen, dt_s=dt_s, now=now)
         no_heat = _response(layout, watch, sensors, seen, found, now) or no_heat
     fan_since, fan_why = _fan(layout, state, sensors, was_on, found, now)
