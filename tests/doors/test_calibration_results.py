@@ -64,6 +64,16 @@ def test_a_scale_that_was_calibrated_before_is_told_the_change() -> None:
     assert "not known: weigh one load twice" in text
 
 
+def test_two_points_say_nothing_of_the_error_of_a_reading() -> None:
+    """Any line goes through two points: a tolerance of 0.01 g out of them would be made up."""
+    found = scale().result([Point(0.0, 0.0), Point(1000.0, 98_000.0)], "new-one")
+    assert "+-" not in found.text + found.short
+    assert "may be off is not known" in found.text
+    assert (found.values["tolerance_g"], found.values["interval_g"]) == (None, None)
+    again = scale().result([Point(0.0, 0.0), Point(1000.0, 98_000.0), Point(1000.0, 98_100.0)], "new-one")
+    assert "+-" in again.text
+
+
 def test_a_scale_that_tells_grams_gets_its_errors_and_nothing_to_put_into_the_file() -> None:
     text = scale("weight").result([Point(0.0, 0.0), Point(1000.0, 1003.0), Point(2000.0, 2000.0)], "c").text
     assert "g_per_count" not in text

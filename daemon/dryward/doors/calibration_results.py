@@ -96,20 +96,31 @@ or a kitchen scale that you trust; bottles filled by it will do. Between two wei
             else f"{fit.repeatability_g:.2f} g (standard deviation)"
         )
         most_g = most_error_g(top_g, interval_g=fit.interval_g)
+        judged = fit.linearity_g is not None or fit.repeatability_g is not None  # two points lie on any line
+        expected = (
+            [
+                f"Expect of a single reading: +-{fit.tolerance_g:g} g.",
+                f"For orientation, this is no verification: the points keep what OIML R 76 allows a class III scale with e = {fit.interval_g:g} g (there +-{most_g:g} g at {top_g:g} g).",
+            ]
+            if judged
+            else ["How far a single reading may be off is not known: two points fit any scale, a bad one too."]
+        )
         text = [
             table(["g", "shown", "error g"], rows, left=0),
             f"Linearity: {linearity}. Repeatability: {repeat}.",
-            f"Expect of a single reading: +-{fit.tolerance_g:g} g.",
-            f"For orientation, this is no verification: the points keep what OIML R 76 allows a class III scale with e = {fit.interval_g:g} g (there +-{most_g:g} g at {top_g:g} g).",
+            *expected,
             *self._toml(fit.zero_count, fit.g_per_count, calibration),
         ]
         values = {
             name: getattr(fit, name)
             for name in ("zero_count", "g_per_count", "linearity_g", "repeatability_g", "tolerance_g", "interval_g")
         }
-        return Result(
-            values | {"errors": list(fit.errors_g)}, "\n".join(text), f"+-{fit.tolerance_g:g} g up to {top_g:g} g"
+        if not judged:
+            values |= {"tolerance_g": None, "interval_g": None}
+        short = (
+            f"+-{fit.tolerance_g:g} g up to {top_g:g} g" if judged else f"two points up to {top_g:g} g, error not known"
         )
+        return Result(values | {"errors": list(fit.errors_g)}, "\n".join(text), short)
 
     def _toml(self, zero_count: float, g_per_count: float, calibration: str) -> list[str]:
         if not self._counts:
