@@ -110,7 +110,7 @@ def test_a_dryer_with_walls_of_its_own_gives_the_gain_that_holds_and_the_speed_t
 
 
 def test_a_test_not_done_is_not_read() -> None:
-    with pytest.raises(TuningError, match="refused, not done: the door is open"):
+    with pytest.raises(TuningError, match="was broken off: the door is open"):
         identify(start(door_open=True))
 
 

@@ -85,4 +85,4 @@ def test_a_test_broken_off_proposes_nothing(daemon: Daemon, command: Command) ->
     until(lambda: status()["tuning"]["test"] is None, within_s=20.0, what="the end of the test")
     said = command("tune", "accept")
     assert said.exit_code == 1
-    assert "the relay test is refused" in said.output
+    assert "the relay test was broken off: stopped by" in said.output

@@ -5,6 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from dryward.core.inputs import Adopt, Request, Stop, Tune
 from dryward.core.layout import lay_out
 from dryward.core.state import first_state
 from dryward.core.tuning_fit import TuningError
+from dryward.doors.tune import text
 from dryward.record.lines import NoSuchRun
 from dryward.record.moments import Session
 from dryward.record.queries import Record
@@ -20,7 +22,7 @@ from dryward.record.writer import RecordWriter
 from dryward.service.clock import FastClock
 from dryward.service.hands import SimulatedHands
 from dryward.service.loop import Loop
-from dryward.service.replay import replay
+from dryward.service.replay import replay, stepped
 from dryward.service.tuned import newest, proposal
 from dryward.service.wiring import Devices, channels, lines
 from dryward.settings import read_settings
@@ -111,8 +113,27 @@ def test_it_finds_the_dryer_that_the_bench_finds(record: Path) -> None:
 
 def test_a_pace_is_proposed_as_asked(record: Path) -> None:
     with Record(record) as past:
-        calm, tight = (proposal(past, "tune-first", pace=pace).advice for pace in ("calm", "tight"))
-    assert tight.kc_per_k > calm.kc_per_k
+        calm, tight = (proposal(past, "tune-first", pace=pace) for pace in ("calm", "tight"))
+    assert tight.advice.kc_per_k > calm.advice.kc_per_k
+    for made, pace in ((calm, "calm"), (tight, "tight")):
+        assert f'pace = "{pace}"' in text(made)
+        assert f"{pace}: " in text(made)
+
+
+def test_a_test_broken_off_is_over_on_record(record: Path) -> None:
+    with Record(record) as past:
+        assert past.run("tune-broken").end_state == "stopped"
+
+
+def test_a_session_whose_first_ticks_were_left_out_begins_with_its_own_state(
+    record: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A busy machine may leave out the very tick of a restart; the state it went on with counts all the same."""
+    with Record(record) as past:
+        whole = past.inputs
+        monkeypatch.setattr(past, "inputs", lambda run_id: islice(whole(run_id), 2, None))
+        first = next(stepped(past, "tune-first"))
+    assert first.state.run.run_id == ""
 
 
 def test_what_has_changed_since_the_accepted_tuning_is_named(record: Path) -> None:
@@ -132,7 +153,7 @@ def test_a_test_is_replayed_like_any_run(record: Path) -> None:
 
 def test_what_was_broken_off_or_never_was_proposes_nothing(record: Path) -> None:
     with Record(record) as past:
-        with pytest.raises(TuningError, match="is refused, not done"):
+        with pytest.raises(TuningError, match="was broken off: stopped by Ines"):
             proposal(past, "tune-broken")
         with pytest.raises(NoSuchRun):
             proposal(past, "tune-never")

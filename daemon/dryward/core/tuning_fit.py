@@ -91,7 +91,9 @@ def identify(test: RelayTest) -> Found:
     Raises TuningError when the record is not a steady swing or no believable plant explains it.
     """
     if test.outcome != "done":
-        raise TuningError(f"the relay test is {test.outcome}, not done" + (f": {test.reason}" if test.reason else ""))
+        if test.outcome == "running":
+            raise TuningError("the relay test is not over yet; 'dryward status' shows how it goes")
+        raise TuningError(f"the relay test was broken off: {test.reason}")
     turns = test.turns_s[-2 * test.swings - 1 :]  # the last swings; the first of these turns was off
     swing = _swing_in(test, turns)
     guess = plant_of(swing, room_c=test.room_c, turn_off_c=test.setpoint_c + test.half_band_k)

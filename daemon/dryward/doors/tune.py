@@ -151,4 +151,5 @@ def _proposal(run_id: str | None, pace: str | None, config: Path | None, record:
         except (NoSuchRun, LookupError) as error:
             fail(str(error))
         except TuningError as error:
-            fail(f"Not to be believed: {error}")
+            earlier = " Of an earlier one, give the name: 'dryward runs' lists them." if run_id is None else ""
+            fail(f"{name} proposes nothing: {error}.{earlier}".replace("?.", "?"))

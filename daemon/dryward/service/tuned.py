@@ -64,5 +64,6 @@ def proposal(record: Record, run_id: str, *, pace: str | None = None) -> Proposa
     test = replace(last, times_s=tuple(times), readings_c=tuple(readings))
     found = identify(test)
     control: Control = chamber.control if pace is None else replace(chamber.control, pace=pace)  # type: ignore[arg-type]
-    advice = advise(replace(chamber, control=control), test, found)
+    chamber = replace(chamber, control=control)
+    advice = advise(chamber, test, found)
     return Proposal(run_id=run_id, day=day, chamber=chamber, test=test, found=found, advice=advice)
