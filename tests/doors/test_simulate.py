@@ -105,6 +105,15 @@ def test_a_program_that_the_owners_own_sensors_cannot_serve_is_refused(files: Pa
     assert 'needs a sensor with role = "core"' in result.output
 
 
+def test_energy_is_not_known_where_no_power_is_written(files: Path, tmp_path: Path) -> None:
+    CliRunner().invoke(main, ["init", str(tmp_path), "--kind", "dryer"])
+    config = tmp_path / "chamber.toml"
+    config.write_text("".join(line for line in config.open() if not line.startswith("power_w")))
+    result = rehearse(files, "--config", str(config))
+    assert "Energy not known" in result.output
+    assert "0.0 kWh" not in result.output
+
+
 def test_a_file_that_is_no_record_is_left_as_it_is(files: Path, tmp_path: Path) -> None:
     mine = tmp_path / "notes.txt"
     mine.write_text("mine, and not a record\n")

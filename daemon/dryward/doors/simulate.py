@@ -284,6 +284,8 @@ def report(found: Rehearsed) -> str:
         for p in found.pieces
     ]
     wear = ", ".join(f"{name} {count}" for name, count in found.relay_operations.items() if count)
+    unknown = "Energy not known (no output that was on says its power_w in the chamber file)."
+    energy = f"Energy {found.energy_kwh:.1f} kWh." if found.energy_kwh or not wear else unknown
     lines = [
         f"{found.program}: {found.end} after {found.hours:.1f} h. {found.why[:1].upper()}{found.why[1:]}.",
         "",
@@ -291,7 +293,7 @@ def report(found: Rehearsed) -> str:
         "",
         table(["piece", "green", "target", "final", "lost", "finished after"], pieces),
         "",
-        f"Energy {found.energy_kwh:.1f} kWh. Switching operations: {wear or 'none'}.",
+        f"{energy} Switching operations: {wear or 'none'}.",
     ]
     lines += [textwrap.fill(line, 100, subsequent_indent="  ") for line in found.meat]
     lines += [f"Warning {w}" for w in found.warnings]
