@@ -243,3 +243,16 @@ def test_whatever_is_switched_the_cabinet_stays_physical(
         assert truth.condition.wall_film_g >= 0.0
         assert all(0.0 <= piece.moisture <= 3.2 for piece in truth.pieces)
     check_balances(twin.truth())
+
+
+def test_a_small_cabinet_whose_humidifier_is_too_strong_rains_and_never_has_less_than_no_water() -> None:
+    twin = cabinet(cabinet={"volume_m3": 0.031})
+    lowest, now_s = 100.0, 0.0
+    while now_s < 7200.0:
+        works = {"vent", "humidifier", "dehumidifier"} if now_s < 3600.0 else {"vent", "humidifier"}
+        twin.want(FAN | works, now_s)
+        now_s += 5.0
+        twin.poll(now_s)
+        lowest = min(lowest, twin.truth().rh_pct)
+    assert lowest > 40.0, "the room has 50 %RH at 22 degC, and the cabinet hardly more degrees"
+    check_balances(twin.truth())

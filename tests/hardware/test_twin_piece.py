@@ -122,6 +122,21 @@ def test_no_air_drives_a_piece_out_of_what_is_possible(
     assert min(air_c, 6.0) - 15.0 < piece.surface_c < max(air_c, 6.0) + 1.0
 
 
+@pytest.mark.parametrize(
+    ("air_c", "green_g", "thickness_mm"), [(185.0, 50.0, None), (300.0, 20.0, 5.0), (-75.0, 50.0, None)]
+)
+def test_air_far_outside_any_program_takes_a_piece_to_its_own_temperature_and_no_further(
+    air_c: float, green_g: float, thickness_mm: float | None
+) -> None:
+    """A heater that is welded takes the air of the dryer to 185 degC and more; meat never gets hotter than its air."""
+    piece = PieceBody(Hung(name="p", green_g=green_g, thickness_mm=thickness_mm), Meat())
+    for _ in range(24):
+        in_air(piece, air_c=air_c, rh_pct=0.1, hours=1.0)
+        assert min(piece.water.moisture) >= 0.0
+        assert min(air_c, 6.0) - 1.0 < piece.surface_c < max(air_c, 6.0) + 1.0
+    assert piece.core_c == pytest.approx(air_c, rel=0.02)
+
+
 def test_the_enthalpy_of_a_piece_changes_by_what_it_is_told() -> None:
     piece = PieceBody(Hung(name="p", green_g=750.0), Meat())
     ratio, film, dt_s = 0.03, 25.0, 30.0

@@ -58,3 +58,18 @@ def test_a_film_gives_at_most_what_it_holds_however_dry_the_air_becomes() -> Non
     wall.face(30.0, mass_kg_s=0.02, saturated=0.01, vapour=Vapour(air_kg=0.1, ratio=0.005))
     assert wall.gave(30.0, 0.0) == pytest.approx(1e-4)
     assert wall.kg == 0.0
+
+
+@pytest.mark.parametrize("film_kg", [0.0, 1e-4])
+def test_two_surfaces_in_a_little_air_do_not_take_its_water_twice_nor_moisten_it_past_saturation(
+    film_kg: float,
+) -> None:
+    """Five seconds in 30 litres beside walls of 15 W/K and a coil of 12 W/K: each alone turns the air over."""
+    walls, coil = WetSurface(), WetSurface()
+    walls.kg = coil.kg = film_kg
+    for ratio in (0.030, 0.002):
+        vapour = Vapour(air_kg=0.034, ratio=ratio)
+        walls.face(5.0, mass_kg_s=0.015, saturated=0.008, vapour=vapour, beside_kg_s=0.012)
+        coil.face(5.0, mass_kg_s=0.012, saturated=0.008, vapour=vapour, beside_kg_s=0.015)
+        vapour.step(5.0, walls.give + coil.give, walls.fall + coil.fall)
+        assert min(ratio, 0.008) <= vapour.ratio <= max(ratio, 0.008)

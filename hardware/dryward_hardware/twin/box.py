@@ -226,10 +226,11 @@ class BoxModel:
         load, walls, vapour, flow, cold = self._load, self._walls, self._vapour, self._flow_kg_s, self._cold
         source_c, air_c, wall_c = self._source_c, self._air_c, self._wall_c
         source_w, air_w = self._heater_w, self._fan_w
-        walls.face(dt_s, mass_kg_s=self._wall_mass_kg_s, saturated=self._wall_ratio, vapour=vapour)
+        walls_kg_s, coil_kg_s = self._wall_mass_kg_s, cold.coil_mass_kg_s if cold else 0.0
+        walls.face(dt_s, mass_kg_s=walls_kg_s, saturated=self._wall_ratio, vapour=vapour, beside_kg_s=coil_kg_s)
         give, fall = load.give + walls.give + flow * room_ratio, load.fall + walls.fall + flow
         if cold:
-            cold.face(dt_s, coil_c=source_c, vapour=vapour)
+            cold.face(dt_s, coil_c=source_c, vapour=vapour, walls_kg_s=walls_kg_s)
             give, fall = give + cold.give, fall + cold.fall
         ratio_s = vapour.step(dt_s, give, fall)
         from_pieces = load.give * dt_s - load.fall * ratio_s

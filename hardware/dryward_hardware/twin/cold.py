@@ -26,8 +26,8 @@ class Cold:
     """The works of a cabinet. ``give - fall * W`` kg/s of water come from coil, humidifier and dehumidifier together."""
 
     __slots__ = (
-        "_capacity", "_coil_mass_kg_s", "_dry_fall", "_humid_kg_s", "_options", "_running", "_stopped_s", "_wanted",
-        "brought_j", "brought_kg", "coil", "compressor_j", "fall", "give", "ice_kg", "lost_j", "lost_kg", "stalled_starts", "supplied_j", "works_w",
+        "_capacity", "_dry_fall", "_humid_kg_s", "_options", "_running", "_stopped_s", "_wanted",
+        "brought_j", "brought_kg", "coil", "coil_mass_kg_s", "compressor_j", "fall", "give", "ice_kg", "lost_j", "lost_kg", "stalled_starts", "supplied_j", "works_w",
     )  # fmt: skip
 
     def __init__(self, cabinet: Cabinet) -> None:
@@ -38,7 +38,7 @@ class Cold:
         self._wanted = self._running = False
         self._stopped_s = -1e9
         self.stalled_starts = 0  # the compressor was started against pressure and did not turn
-        self.give = self.fall = self.works_w = self._humid_kg_s = self._dry_fall = self._coil_mass_kg_s = 0.0
+        self.give = self.fall = self.works_w = self._humid_kg_s = self._dry_fall = self.coil_mass_kg_s = 0.0
         self.supplied_j = self.compressor_j = self.brought_j = self.brought_kg = self.lost_j = self.lost_kg = 0.0
 
     @property
@@ -58,15 +58,21 @@ class Cold:
                 self._stopped_s = elapsed_s
             self._running = False
         self._wanted = wanted
-        self._coil_mass_kg_s = coil_w_k / AIR_J_PER_KGK
+        self.coil_mass_kg_s = coil_w_k / AIR_J_PER_KGK
         self._humid_kg_s = drive.humidifier * o.humidifier_g_h / 3.6e6
         self._dry_fall = drive.dehumidifier * o.dehumidifier_g_h / 3.6e6 / (RATED_RATIO - PLATE_RATIO)
         self.works_w = drive.humidifier * o.humidifier_w + drive.dehumidifier * o.dehumidifier_w
 
-    def face(self, dt_s: float, *, coil_c: float, vapour: Vapour) -> None:
-        """Meet the air for ``dt_s``."""
+    def face(self, dt_s: float, *, coil_c: float, vapour: Vapour, walls_kg_s: float = 0.0) -> None:
+        """Meet the air for ``dt_s``, with walls that exchange ``walls_kg_s`` with it."""
         coil = self.coil
-        coil.face(dt_s, mass_kg_s=self._coil_mass_kg_s, saturated=saturated_ratio(coil_c), vapour=vapour)
+        coil.face(
+            dt_s,
+            mass_kg_s=self.coil_mass_kg_s,
+            saturated=saturated_ratio(coil_c),
+            vapour=vapour,
+            beside_kg_s=walls_kg_s,
+        )
         dry = self._dry_fall if vapour.ratio > PLATE_RATIO else 0.0
         self.give = coil.give + dry * PLATE_RATIO + self._humid_kg_s
         self.fall = coil.fall + dry

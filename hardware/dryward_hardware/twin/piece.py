@@ -29,8 +29,8 @@ SHELL_EDGES = (0.5, 0.8)  # of the radius or half thickness
 LENGTH_PER_DIAMETER = (
     2.67  # of a piece whose thickness is not given: 750 g are 70 mm thick (common practice, no source)
 )
-NEWTON_STEPS, NEAR_K = 8, 0.3  # a surface in steady air needs one step
-COLDEST_C, HOTTEST_C = -60.0, 150.0
+NEWTON_STEPS, NEAR_K = 40, 0.3  # a surface in steady air needs one step; the rest is for one that boils
+COLDEST_C = -100.0
 SLAB_FROM = 6.0  # a rod this many times longer than thick is taken for a slab instead
 
 
@@ -174,6 +174,8 @@ class PieceBody:
         latent_js = dt_s * (latent_j_per_kg(at_c) - WATER_J_PER_KGK * (self.mean_c - at_c))
         warm = self._divisor + dt_s * heat_w_k
         drift_c = (self._level + dt_s * heat_w_k * air_c) / warm  # where the surface would go if it were dry
+        # Between these lies the temperature sought, the only one: hottest is a surface on which all vapour condenses.
+        low_c, high_c = COLDEST_C, drift_c + latent_js * mass_kg_s * ratio / warm
         given = per_k = room = step_k = 0.0
         for _ in range(NEWTON_STEPS):
             vapour = min(activity * saturation_pa(at_c), 0.9 * PRESSURE_PA)
@@ -183,8 +185,15 @@ class PieceBody:
             # dW/dT = W P/(P-p) d(ln p)/dT, the last by the Magnus form
             steep = chord * PRESSURE_PA / (PRESSURE_PA - vapour) * 4284.0 / (243.12 + at_c) ** 2
             per_k = mass_kg_s * (supply + per_x * ratio) / (room * room) * steep
-            step_k = (warm * (drift_c - at_c) - latent_js * given) / (warm + latent_js * per_k)
-            at_c = min(max(at_c + step_k, COLDEST_C), HOTTEST_C)
+            left_j = warm * (drift_c - at_c) - latent_js * given
+            step_k = left_j / (warm + latent_js * per_k)
+            if left_j > 0.0:
+                low_c = at_c
+            else:
+                high_c = at_c
+            if not low_c <= at_c + step_k <= high_c:  # past a bend, as where the water boils: by halves
+                step_k = (low_c + high_c) / 2.0 - at_c
+            at_c += step_k
             if -NEAR_K < step_k < NEAR_K:
                 break
         self.surface_ahead_c = at_c

@@ -33,11 +33,20 @@ class WetSurface:
     def __init__(self) -> None:
         self.kg = self.give = self.fall = 0.0
 
-    def face(self, dt_s: float, *, mass_kg_s: float, saturated: float, vapour: Vapour) -> None:
-        """Meet the air for ``dt_s``. A film too thin to last is given evenly, so that no more is given than there is."""
+    def face(
+        self, dt_s: float, *, mass_kg_s: float, saturated: float, vapour: Vapour, beside_kg_s: float = 0.0
+    ) -> None:
+        """Meet the air for ``dt_s``. A film too thin to last is given evenly, so that no more is given than there is.
+
+        ``beside_kg_s`` is what another surface exchanges with the same air. Where both together turn that air over
+        within the step, each gives or takes only until the air is at the surface: else two would take its water twice.
+        """
         self.fall = 0.0
+        turns = (mass_kg_s + beside_kg_s) * dt_s / vapour.air_kg
         if self.kg >= mass_kg_s * saturated * dt_s > 0.0:
             self.fall, self.give = mass_kg_s, mass_kg_s * saturated
+        elif turns > 1.0:
+            self.give = min(self.kg / dt_s, mass_kg_s * (saturated - vapour.ratio) * (1.0 - exp(-turns)) / turns)
         elif vapour.ratio > saturated:  # dew on a dry surface: what the air alone would leave on it
             self.give = (
                 (saturated - vapour.ratio) * vapour.air_kg * (1.0 - exp(-mass_kg_s * dt_s / vapour.air_kg)) / dt_s
