@@ -50,6 +50,8 @@ def test_a_jar_is_given_as_salt_and_temperature() -> None:
     task = Humidity(SUBJECT, AIR, None)
     assert task.reference("KCl@30") == (83.6, "KCl at 30 degC (OIML R 121)")
     assert task.reference("50.5") == (50.5, "another sensor")
+    with pytest.raises(BadFigures, match="between 0 and 100"):
+        task.reference("150")
 
 
 def test_a_scale_that_was_calibrated_before_is_told_the_change() -> None:
@@ -62,6 +64,15 @@ def test_a_scale_that_was_calibrated_before_is_told_the_change() -> None:
     assert 'calibration = "new-one"' in text
     assert "not known: weigh a third load" in text
     assert "not known: weigh one load twice" in text
+
+
+def test_a_correction_far_from_every_point_is_called_a_guess() -> None:
+    """Ice water says nothing of 80 degC, and two points 1.3 K apart turn a tenth of a kelvin into six."""
+    for points in ([Point(0.0, 0.4)], [Point(0.0, 0.4), Point(1.2, 1.7)]):
+        assert "NO POINT LIES NEAR 80.0 degC" in Thermometer(SUBJECT, AIR, 101_325.0, 80.0).result(points, "x").text
+    between = [Point(0.0, 0.4), Point(99.97, 101.5)]
+    assert "NO POINT" not in Thermometer(SUBJECT, AIR, 101_325.0, 80.0).result(between, "x").text
+    assert "NO POINT" not in Thermometer(SUBJECT, AIR, 101_325.0, None).result(between[:1], "x").text
 
 
 def test_two_points_say_nothing_of_the_error_of_a_reading() -> None:

@@ -42,6 +42,20 @@ def test_another_walk_goes_on_with_the_points_of_the_first(bench: CalibrationBen
     assert str(bench.book.path) in said[-1]
 
 
+def test_a_point_written_down_is_said_again_and_a_set_offset_is_not_taken_twice(bench: CalibrationBench) -> None:
+    """1,000 was meant as a thousand; and the status shows a reading with its offset already in it."""
+    said: list[str] = []
+    walk(bench, said).write_down("1,000", "0.4")
+    assert said[0] == "  1 degC shows 0.4 (written down)"
+    assert "offset of +0.5 degC: take that off first" in said[1]
+
+
+def test_without_a_point_none_is_said_to_be_kept(bench: CalibrationBench, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        walk(bench, []).finish()
+    assert "kept" not in capsys.readouterr().err
+
+
 def test_a_book_that_cannot_be_written_ends_the_walk(
     bench: CalibrationBench, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -176,7 +176,7 @@ def _swing_in(test: RelayTest, turns: tuple[float, ...]) -> Swing:
         part = [y for t, y in zip(test.times_s, test.readings_c, strict=True) if a <= t < b]
         if len(part) < 4:
             raise TuningError(
-                f"the swing turns every {b - a:.0f} s, faster than the sensor tells; a bigger chamber load or a slower sensor place is needed"
+                f"the swing turns every {b - a:.0f} s, faster than the sensor tells: its reading jumps (look at cable and supply), or it sits too near the heater"
             )
         if index % 2 == 0:
             highs.append(max(part))

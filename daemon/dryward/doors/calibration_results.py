@@ -20,7 +20,7 @@ from dryward.science.calibration import (
     most_error_g,
     rh_over_salt_pct,
 )
-from dryward.science.figures import BadFigures
+from dryward.science.figures import BadFigures, outside, refuse
 from dryward.settings import Device
 
 SUSPICIOUS_K, SUSPICIOUS_PCT = 2.0, 6.0  # a correction larger than this says that something else is wrong (no source)
@@ -204,7 +204,9 @@ MgCl2 at 33, KCl at 85, K2SO4 at 97 %RH. No salt may touch the sensor. Note the 
     def reference(self, text: str) -> tuple[float, str]:
         salt, at, celsius = text.strip().partition("@")
         if not at:
-            return number(text, "salt and degC such as NaCl@20.5, or %RH"), "another sensor"
+            rh_pct = number(text, "salt and degC such as NaCl@20.5, or %RH")
+            refuse(outside("relative humidity", rh_pct, "%RH", low=0.0, high=100.0))
+            return rh_pct, "another sensor"
         at_c = number(celsius, "the jar's temperature after @, such as NaCl@20.5")
         return rh_over_salt_pct(salt, at_c=at_c), f"{salt} at {at_c:g} degC (OIML R 121)"
 
@@ -220,8 +222,14 @@ def offset_result(sensor: Sensor, points: Sequence[Point], fit: OffsetFit, *, un
     worst = max(map(abs, fit.errors))
     text = [
         table(["true", "shown", "error left"], rows, left=0),
-        f"Correction {fit.offset:+.2f} {unit}, right where it shows {fit.at:.1f} {unit}; the largest error left is {worst:.2f} {unit}.",
+        f"Correction {fit.offset:+.2f} {unit}, for where it shows {fit.at:.1f} {unit}; the largest error left at the points is {worst:.2f} {unit}.",
     ]
+    low, high = min(p.shown for p in points), max(p.shown for p in points)
+    if not low - suspicious <= fit.at <= high + suspicious:
+        where = f"at {low:.1f}" if low == high else f"from {low:.1f} to {high:.1f}"
+        text.append(
+            f"NO POINT LIES NEAR {fit.at:.1f} {unit}: it was compared {where} {unit} only, and there the correction is a guess. Take a point there."
+        )
     if len(points) > 1 and worst > 0.5 * suspicious:
         text.append("The error changes along the range: give with --at the value at which your program runs.")
     if abs(fit.offset) > suspicious:

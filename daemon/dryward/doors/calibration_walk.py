@@ -40,9 +40,14 @@ class Walk:
         """Take a point that was measured elsewhere. Ends with 1 where it is none."""
         try:
             value, note = self._task.reference(reference)
-            self._add("point", reference=value, shown=number(shown, "what it showed"), note=note)
+            entry = self._add("point", reference=value, shown=number(shown, "what it showed"), note=note)
         except BadFigures as error:
             fail(str(error))
+        self._say(f"  {self._short(entry)} (written down)")
+        if offset := self._task.subject.offset:
+            self._say(
+                f"  Taken as the sensor's own reading. 'dryward status' shows it with its offset of {offset:+g} {self._task.unit}: take that off first."
+            )
 
     def take(self, reference: str) -> None:
         """Measure a point now. Ends with 1 where that fails."""
@@ -75,8 +80,9 @@ class Walk:
         try:
             result = self._task.result(points_of(entries), calibration)
         except BadFigures as error:
+            kept = f"The {_points(entries)} so far {'is' if len(entries) == 1 else 'are'} kept; go on with the same command."
             fail(
-                f"No result yet: {error}. The {_points(entries)} so far {'is' if len(entries) == 1 else 'are'} kept; go on with the same command."
+                f"No result yet: {error}. {kept if entries else 'Take points with the same command, without --finish.'}"
             )
         self._add("result", calibration=calibration, values=result.values, note=result.short)
         self._say(f"\n{self._task.subject.name}, {_points(entries)}, by {self._who}: {calibration}\n\n{result.text}")
