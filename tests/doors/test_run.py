@@ -51,6 +51,13 @@ def test_a_refusal_says_why_and_ends_with_one(
     assert said in result.output
 
 
+@pytest.mark.parametrize("typed", ["812,5", "812.5 g", "812.5g"])
+def test_a_weight_is_understood_as_people_type_it(typed: str, command: Command, chamber_file: Path) -> None:
+    begin(command, chamber_file)
+    assert "812.5 g" in command("weigh", "loin-1", typed).output
+    assert "812.5 g" in command("pull", "loin-1", typed).output
+
+
 def test_a_second_start_is_refused(command: Command, chamber_file: Path) -> None:
     begin(command, chamber_file)
     result = command("start", str(chamber_file.with_name("program.toml")))

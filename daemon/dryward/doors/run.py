@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from dryward.doors.calc.grams import Grams
 from dryward.doors.common import config_option, fail, send, settings_of, who_runs_this
 
 
@@ -77,7 +78,7 @@ def stop(reason: str, config: Path | None) -> None:
 
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("piece")
-@click.argument("grams", type=float)
+@click.argument("grams", type=Grams())
 @config_option
 def weigh(piece: str, grams: float, config: Path | None) -> None:
     """Enter that PIECE weighs so many GRAMS now."""
@@ -86,7 +87,7 @@ def weigh(piece: str, grams: float, config: Path | None) -> None:
 
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("piece")
-@click.argument("grams", type=float, required=False)
+@click.argument("grams", type=Grams(), required=False)
 @config_option
 def pull(piece: str, grams: float | None, config: Path | None) -> None:
     """Take PIECE out, with its weight in GRAMS (left out: its last known weight)."""
