@@ -153,7 +153,7 @@ def test_a_stamp_from_the_future_gives_no_longer_lease(stand: Stand) -> None:
         assert wire.hear() == "is 0"
 
 
-@pytest.mark.parametrize("garbled", ["heat", "want soon heater", "want \udcff"])
+@pytest.mark.parametrize("garbled", ["heat", "want soon heater", "want \udcff", f"wand {2**62} heater"])
 def test_a_garbled_message_ends_the_keeper_with_everything_safe(stand: Stand, garbled: str) -> None:
     with closing(Wire(stand, lease_s=60.0)) as wire:
         assert wire.hear() == "ready"

@@ -130,7 +130,9 @@ class Keeper:
     def _follow(self, want: str) -> None:
         asked_ns = 0
         if want:
-            _, stamp, *names = want.split(" ")
+            word, stamp, *names = want.split(" ")
+            if word != "want":
+                raise ValueError(f"not a message: {want[:40]!r}")
             asked_ns = int(stamp)
             # A want that lay in the pipe while this process was stopped is as old as its stamp says.
             ends_s = min(asked_ns, now_ns()) / 1e9 + self._job.lease_s
