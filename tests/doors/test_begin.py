@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 import pytest
@@ -66,3 +67,19 @@ def test_only_a_simulated_chamber_runs_faster(tmp_path: Path) -> None:
     result = CliRunner().invoke(main, ["serve", "--config", str(tmp_path / "chamber.toml"), "--speed", "5"])
     assert result.exit_code == 2
     assert "simulated" in result.output
+
+
+def test_a_record_folder_that_cannot_be_written_is_told_with_what_it_means(
+    chamber_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A worn card turns read-only: the next start of the service is the first to meet it."""
+
+    def read_only(*_: object, **__: object) -> None:
+        raise OSError(errno.EROFS, "Read-only file system", "/var/lib/dryward/record.db.lock")
+
+    monkeypatch.setattr("dryward.service.serve.serve", read_only)
+    result = CliRunner().invoke(main, ["serve", "--config", str(chamber_file)])
+    assert result.exit_code == 1
+    assert "Read-only file system: '/var/lib/dryward/record.db.lock'" in result.output
+    assert "nothing is heated" in result.output
+    assert "[record] path" in result.output

@@ -174,3 +174,11 @@ def test_a_watched_rest_needs_no_heat_while_commissioning() -> None:
     assert COMMISSIONING not in bench.ask(Start(program=rest, run_id="r"), 4.0).text
     bench.turn(4.0)
     assert next_action(bench.state) != COMMISSIONING
+
+
+def test_a_welded_relay_comes_before_the_heat_that_it_showed_by() -> None:
+    bench = Bench.of()
+    hot = Alarm(key="over-limit", subject="air", phase="latched", since_s=0.0)
+    welded = replace(hot, key="heat-while-off", subject="", phase="active")
+    assert "PULL THE PLUG NOW" in next_action(replace(bench.state, alarms=(hot, welded)))
+    assert "PULL THE PLUG NOW" not in next_action(replace(bench.state, alarms=(hot,)))

@@ -79,4 +79,7 @@ def serve(config: Path | None, speed: float) -> None:
     except DeviceError as error:
         fail(f"A device could not be opened: {error}")
     except OSError as error:
-        fail(f"dryward could not start: {error}")
+        fail(
+            f"dryward could not start: {error}. Until it does nothing is heated, watched or told: keep the meat cold. "
+            "See that the folders of [record] path and [service] socket are there and can be written; a worn card turns read-only."
+        )

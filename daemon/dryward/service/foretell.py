@@ -138,7 +138,7 @@ def too_early(log: PieceLog) -> list[str]:
     if way(log) >= EARLY:
         return []
     lost_pct, goal_pct = (100.0 * (1.0 - g / log.green_g) for g in (max(log.weighings)[1], log.target_g))
-    return [f"too early to tell, with {lost_pct:.1f} % of {goal_pct:.0f} % lost"]
+    return [f"too early to tell, with {lost_pct:z.1f} % of {goal_pct:.0f} % lost"]
 
 
 def _forecast(logs: Sequence[PieceLog], plan: Sequence[AirAt], past: Past | None) -> tuple[Forecast, ...]:

@@ -187,8 +187,8 @@ def _tuning(state: State) -> dict[str, Any]:
 def next_action(state: State, due: Due | None = None) -> str:
     """Say what the owner has to do next, in one sentence. ``due``: the next opening, where one is planned."""
     trips = tripped(state.alarms)
-    if trips:
-        return trips[0].say()[2]
+    if trips:  # a welded relay mostly shows as too hot first; then only the plug helps
+        return next((t for t in trips if t.key == "heat-while-off"), trips[0]).say()[2]
     if state.test is not None:
         return (
             f"Leave the door shut: the air swings around {state.test.setpoint_c:g} degC until the relay test is over."
