@@ -16,7 +16,7 @@ from dryward.core.state import State
 from dryward.record.checkpoint import from_json, to_json
 from dryward.record.moments import Stamp
 from dryward.service import awake as module
-from dryward.service.awake import UNKNOWN_S, StateCopy, Unsure, count_starts, forgive_starts, wake
+from dryward.service.awake import UNKNOWN_S, StateCopy, Unsure, count_starts, forgive_starts, left_behind, wake
 from tests.core.bench_chamber import Bench
 from tests.service.awake_scene import (
     BOOT,
@@ -293,3 +293,13 @@ def test_a_count_that_cannot_be_read_begins_again(tmp_path: Path, text: str) -> 
     assert count_starts(path) is None
     assert count_starts(path) is None
     assert count_starts(path) is not None
+
+
+def test_an_end_in_the_middle_of_a_run_says_what_becomes_of_the_meat() -> None:
+    bench = Bench.of()
+    bench.turn(22.0)
+    assert left_behind(bench.layout, bench.state) == ""
+    bench.begin()
+    said = left_behind(bench.layout, bench.state)
+    assert "RUN r1 IS NOT AT ITS END (running)" in said
+    assert "within 60 min" in said

@@ -207,6 +207,7 @@ def test_an_end_in_order_has_status_0_and_switches_off_first(stand: Stand, word:
     assert not stand.socket.exists()
     assert gone(service.keeper_pid)
     assert "ended in order" in stand.journal()
+    assert "IS NOT AT ITS END (running): nothing heats" in stand.journal()
     until(lambda: stand.words[-1].text == "STOPPING=1", within_s=5.0, what="the last word")
 
 

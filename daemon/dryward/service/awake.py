@@ -214,3 +214,15 @@ def forgive_starts(path: Path) -> None:
     """Forget the starts: dryward was ended in order, which is no crash."""
     with contextlib.suppress(OSError):
         path.unlink()
+
+
+def left_behind(layout: Layout, state: State) -> str:
+    """Say what an end in order leaves behind when a run is under way; empty when none is."""
+    if state.run.phase not in ACTIVE:
+        return ""
+    within_min = layout.chamber.limits.outage_ramp_s / 60.0
+    return (
+        f". RUN {state.run.run_id} IS NOT AT ITS END ({state.run.phase}): nothing heats, cools or watches the meat now. "
+        f"Start dryward again within {within_min:.0f} min and it goes on where it was; later the run is held and asks. "
+        "Or take the pieces out and keep them cold"
+    )

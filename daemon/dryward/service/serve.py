@@ -32,7 +32,7 @@ from dryward.record.lines import NoSuchRun
 from dryward.record.moments import RunBegan, Session, utc_seconds
 from dryward.record.queries import ReadError, Record
 from dryward.record.writer import RecordWriter
-from dryward.service.awake import Awake, StateCopy, count_starts, forgive_starts, wake
+from dryward.service.awake import Awake, StateCopy, count_starts, forgive_starts, left_behind, wake
 from dryward.service.care import care
 from dryward.service.clock import Clock, boot_id
 from dryward.service.hands import Hands, KeptHands, SimulatedHands, start_keeper
@@ -176,7 +176,7 @@ class Daemon:
             notifier.stopping()
             self._closing.close()
         forgive_starts(self._starts)
-        log.info("dryward has ended in order; every output is safe")
+        log.info("dryward has ended in order; every output is safe%s", left_behind(self._layout, self._loop.view.state))
 
     def stop(self) -> None:
         """End after the tick in hand; may be called from a signal handler or another thread."""
