@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from dryward.core.chamber import Plant
-from dryward.core.inputs import Adopt, Ask, Hold, Load, Notice, Start, Stop, Tune
+from dryward.core.inputs import Adopt, Ask, Hold, Load, Notice, Pull, Start, Stop, Tune
 from dryward.core.program import Ends, Program, Step
 from dryward.core.state import State, adopt
 from dryward.core.tune_run import fitted, outlives
@@ -109,6 +109,17 @@ def test_an_open_door_refuses_and_breaks_off() -> None:
     assert "the door is open" in why
     stand = under_way(Fault(kind="door-open", at_s=650.0, until_s=710.0))
     assert "the door was opened" in ended(stand, within_s=200)
+
+
+def test_a_batch_that_was_all_taken_out_does_not_end_the_test() -> None:
+    stand = resting()
+    assert asked(stand, Load(pieces=PIECES))[0]
+    for one in PIECES:
+        assert asked(stand, Pull(piece=one.name, weight_g=one.green_g))[0]
+    assert asked(stand, TUNE)[0]
+    stand.ticks(60)
+    assert stand.state.test is not None
+    assert stand.state.run.phase == "running"
 
 
 def test_meat_inside_needs_the_owners_word() -> None:

@@ -143,6 +143,7 @@ def _tune(layout: Layout, state: State, ask: Tune, now: float) -> tuple[State, s
     before = tuple(replace(t, on_s=t.on_time_s(now)) for t in state.tallies)
     state = replace(
         state, run=run, test=test, guard=GuardState(told=state.guard.told), food=Food(), before=before,
+        pieces=state.pieces if loaded else (),  # a batch that was all taken out would end the test as it ends a run
         control=replace(state.control, heat=NO_HEAT, setpoint_c=None),
     )  # fmt: skip
     return (
