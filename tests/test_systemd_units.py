@@ -111,6 +111,8 @@ def test_users_and_directories_come_out_as_meant(tmp_path: Path) -> None:
     (tmp_path / "etc" / "dryward").mkdir(parents=True)
     chamber = tmp_path / "etc" / "dryward" / "chamber.toml"
     chamber.touch()
+    secret = chamber.with_name("broker.password")
+    secret.touch(mode=0o600)
     for tool, words, file in (
         ("systemd-sysusers", (), "dryward.sysusers.conf"),
         ("systemd-tmpfiles", ("--create",), "dryward.tmpfiles.conf"),
@@ -122,6 +124,7 @@ def test_users_and_directories_come_out_as_meant(tmp_path: Path) -> None:
     assert chamber.stat().st_mode & 0o777 == 0o640
     assert chamber.stat().st_gid == int(groups["dryward"][2])
     assert chamber.parent.stat().st_mode & 0o777 == 0o750
+    assert secret.stat().st_mode & 0o777 == 0o600  # the group's members are those who use the command line
     assert (tmp_path / "run/dryward").stat().st_mode & 0o777 == int(options("Service")["RuntimeDirectoryMode"], 8)
 
 
