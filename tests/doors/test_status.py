@@ -66,6 +66,10 @@ def test_a_reading_that_is_not_fresh_is_marked() -> None:
     assert "61.2 degC (stale)" in text(snapshot())
 
 
+def test_no_energy_has_no_minus() -> None:
+    assert " 0.00 kWh so far" in text(snapshot(energy_kwh=-0.001))
+
+
 def test_a_record_that_fails_is_said() -> None:
     assert "RECORD: disk full (12 readings wait, 0 lost)" in text(snapshot())
 

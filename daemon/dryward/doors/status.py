@@ -96,7 +96,7 @@ def air(s: dict[str, Any]) -> str:
     if a["rh_pct"] is not None:
         shown += f", {a['rh_pct']:.0f} %RH"
     on = ", ".join(name for name, is_on in s["outputs"].items() if is_on) or "nothing"
-    line = f"{shown}\non: {on}; heat {100 * s['duty']:.0f} %; {s['energy_kwh']:.2f} kWh so far"
+    line = f"{shown}\non: {on}; heat {100 * s['duty']:.0f} %; {s['energy_kwh']:z.2f} kWh so far"
     if s.get("moisture"):
         w = s["moisture"]
         line += f"\ndew point {w['dew_point_c']:.1f} degC, wet bulb {w['wet_bulb_c']:.1f}; dries {w['evaporation_g_per_m2_h']:.0f} g/m2/h where wet"
