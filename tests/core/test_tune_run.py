@@ -222,3 +222,13 @@ def test_a_newer_tuning_in_the_chamber_file_wins(written: str, stays: bool) -> N
     control = replace(stand.layout.chamber.control, plant=replace(PLANT, tuned_on=written))
     layout = replace(stand.layout, chamber=replace(stand.layout.chamber, control=control))
     assert (outlives(layout, stand.state.tuned) is not None) is stays
+
+
+@pytest.mark.parametrize(("written", "told"), [("2026-04-30", False), ("2026-05-01", True), ("2026-06-01", True)])
+def test_who_accepts_what_the_next_start_will_drop_is_told(written: str, told: bool) -> None:
+    stand = resting()
+    control = replace(stand.layout.chamber.control, plant=replace(PLANT, tuned_on=written))
+    stand.layout = replace(stand.layout, chamber=replace(stand.layout.chamber, control=control))
+    accepted, text = asked(stand, Adopt(plant=PLANT))
+    assert accepted
+    assert (f"tuned on {written}, and from the next start on those are used" in text) is told

@@ -50,6 +50,18 @@ SECOND_AIR = '[devices.low]\nkind = "w1"\nid = "28-00000000000f"\n[sensors.low]\
             "this role",
             id="a cooler without control air",
         ),
+        *(
+            pytest.param(
+                CHAMBER
+                + f'[control.plant]\ngain_k = 128\ntime_constant_s = 900\ndead_time_s = 20\ntuned_on = "{day}"\n',
+                "control.plant.tuned_on",
+                f'"{day}"',
+                "a day as YYYY-MM-DD",
+                "tune show",
+                id=f"tuned on {day}",
+            )
+            for day in ("25.11.2026", "yesterday", "20261125", "2026-13-01")
+        ),
         pytest.param(
             CHAMBER + SECOND_AIR,
             "sensors.low.role",

@@ -15,7 +15,7 @@ from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
 from dryward.core.progress import Run, top_air_c
 from dryward.core.state import State
-from dryward.core.tune_run import Tuned, started
+from dryward.core.tune_run import Tuned, outlives, started
 from dryward.core.weighing import PieceState, doubt_weight, refuse_weight, was_done_too_early, weigh_in
 
 REMEMBERED = 64
@@ -162,9 +162,15 @@ def _adopt(layout: Layout, state: State, ask: Adopt) -> tuple[State, str] | str:
         return forgotten, "The figures of the chamber file are used again."
     tuned = Tuned(ask.plant, ask.cycle_s, ask.pace)
     p = ask.plant
+    written = layout.chamber.control.plant
+    short = (
+        f" But the chamber file has figures tuned on {written.tuned_on}, and from the next start on those are used: put these in their place."
+        if written is not None and outlives(layout, tuned) is None
+        else ""
+    )
     return replace(forgotten, tuned=tuned), (
         f"Used from now on, {ask.pace}, tuned on {p.tuned_on or 'an unknown day'}: gain {p.gain_k:.1f} K, time constant "
-        f"{p.time_constant_s:.0f} s, dead time {p.dead_time_s:.1f} s, lag {p.lag_s:.1f} s, cycle {ask.cycle_s:g} s."
+        f"{p.time_constant_s:.0f} s, dead time {p.dead_time_s:.1f} s, lag {p.lag_s:.1f} s, cycle {ask.cycle_s:g} s.{short}"
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import Any
 
 from dryward.core.chamber import CONTACT_ROLES, HUMIDITY_ROLES, Chamber, Limits
@@ -60,6 +61,7 @@ def cross_check(
     _fresh(chamber, found)
     _safe_states(chamber, found)
     _heater_cycle(chamber, found)
+    _tuned_on(chamber, found)
     _schedules(chamber, found)
     _limits_in_order(chamber.limits, found)
 
@@ -157,6 +159,21 @@ def _heater_cycle(chamber: Chamber, found: Findings) -> None:
         limit = f"at least {MECHANICAL_CYCLE_S:g} s for a heater whose relay wears (rated_operations above 0)"
         cure = "Lengthen the cycle; for a solid-state relay write rated_operations = 0 in [outputs.heater]."
         found.add("control.cycle_s", cycle_s, limit=limit, cure=cure)
+
+
+def _tuned_on(chamber: Chamber, found: Findings) -> None:
+    """The newer tuning wins, so that what stands there has to be a day that can be compared."""
+    plant = chamber.control.plant
+    if plant is None or not plant.tuned_on or found.spoils("control.plant.tuned_on"):
+        return
+    try:
+        date.fromisoformat(plant.tuned_on)
+        written = len(plant.tuned_on) == len("YYYY-MM-DD")
+    except ValueError:
+        written = False
+    if not written:
+        cure = "Write the day of the tuning as 'dryward tune show' prints it: the newer tuning is the one that counts."
+        found.add("control.plant.tuned_on", plant.tuned_on, limit="a day as YYYY-MM-DD", cure=cure)
 
 
 def _schedules(chamber: Chamber, found: Findings) -> None:
