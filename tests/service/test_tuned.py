@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from dryward.core.inputs import Adopt, Request, Stop, Tune
+from dryward.core.inputs import Adopt, Load, Request, Stop, Tune
 from dryward.core.layout import lay_out
+from dryward.core.program import Piece
 from dryward.core.state import first_state
 from dryward.core.tuning_fit import TuningError
 from dryward.doors.tune import text
@@ -58,7 +59,7 @@ class Chamber:
         for _ in range(ticks):
             self.loop.turn(self.clock.next_tick() or 1)
 
-    def ask(self, ask: Tune | Adopt | Stop) -> str:
+    def ask(self, ask: Load | Tune | Adopt | Stop) -> str:
         pending = self.loop.post(Request(request_id=str(uuid.uuid4()), ask=ask, who="Ines"))
         self.turn()
         assert pending.reply is not None
@@ -149,6 +150,21 @@ def test_a_test_is_replayed_like_any_run(record: Path) -> None:
             found = replay(past, run_id)
             assert found.different == 0
             assert found.ticks > 30
+
+
+def test_a_test_with_meat_in_it_is_not_called_empty(twin_folder: Path, tmp_path: Path) -> None:
+    """Wet meat takes a third of the power: 76 K instead of 107 K on this dryer."""
+    path = tmp_path / "record.db"
+    chamber = Chamber(twin_folder, path)
+    chamber.ask(Load(pieces=(Piece(name="loin", green_g=900.0, target_loss_pct=35.0),)))
+    chamber.ask(Tune(setpoint_c=65.0, run_id="tune-loaded", meat_may_stay=True))
+    while chamber.loop.view.state.test is not None:
+        chamber.turn()
+    chamber.loop.close()
+    with Record(path) as past:
+        said = text(proposal(past, "tune-loaded"))
+    assert "Meat was in it" in said
+    assert "empty." not in said
 
 
 def test_what_was_broken_off_or_never_was_proposes_nothing(record: Path) -> None:

@@ -52,7 +52,9 @@ def begin(
     if door_open:
         reasons.append("the door is open; shut it")
     if loaded and not loaded_allowed:
-        reasons.append("meat is loaded and the test swings the air for hours; take it out, or say that it may stay in")
+        reasons.append(
+            "meat is loaded and the test swings the air for hours; take it out, or say with --meat-may-stay that you know"
+        )
     if air_c is None:
         reasons.append("there is no fresh air reading; see 'dryward check'")
     elif room_c is None and air_c > ROOM_HIGH_C:

@@ -103,7 +103,7 @@ def text(made: Proposal) -> str:
         f"The chamber: full power held for ever lifts the air by {p.gain_k:.1f} K, to 63 % of that in {p.time_constant_s:.0f} s;",
         f"  heat shows after {p.dead_time_s:.1f} s, the sensor lags {p.lag_s:.1f} s.",
         f"Proposed (SIMC PI): gain {a.kc_per_k:.4f} per K, reset time {a.ti_s:.0f} s, {PACE_WORDS[pace]}.",
-        f"  Cycle {a.cycle_s:g} s. Holding {test.setpoint_c:g} degC takes {100.0 * a.duty:.0f} % of the power, empty.",
+        f"  Cycle {a.cycle_s:g} s. Holding {test.setpoint_c:g} degC takes {100.0 * a.duty:.0f} % of the power, {'with the meat that was in it' if made.loaded else 'empty'}.",
         f"  Expect the air to swing by {a.ripple_k:.1f} K, the reading by less; {wear}.",
         "Nothing has changed. 'dryward tune accept' uses it from now on; or write into chamber.toml:",
         toml(made, pace),
@@ -134,7 +134,12 @@ def _plant(made: Proposal) -> dict[str, Any]:
 
 
 def _sentences(made: Proposal) -> list[str]:
-    return [f"{r[0].upper()}{r[1:]}." for r in made.advice.remarks]
+    told = [f"{r[0].upper()}{r[1:]}." for r in made.advice.remarks]
+    if made.loaded:
+        told.append(
+            "Meat was in it and took heat: the figures are right for that load. A test of the empty chamber lasts."
+        )
+    return told
 
 
 def _proposal(run_id: str | None, pace: str | None, config: Path | None, record: Path | None) -> Proposal:

@@ -18,7 +18,7 @@ from dryward.service.replay import stepped
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A finished test. ``day`` (YYYY-MM-DD, UTC) is when it began."""
+    """A finished test. ``day`` (YYYY-MM-DD, UTC) is when it began, ``loaded`` whether meat was in it."""
 
     run_id: str
     day: str
@@ -26,6 +26,7 @@ class Proposal:
     test: RelayTest
     found: Found
     advice: Advice
+    loaded: bool
 
 
 def newest(record: Record) -> str | None:
@@ -44,6 +45,7 @@ def proposal(record: Record, run_id: str, *, pace: str | None = None) -> Proposa
     day = record.run(run_id).start_utc[:10]
     chamber: Chamber | None = None
     last: RelayTest | None = None
+    loaded = False
     times: list[float] = []
     readings: list[float] = []
     for now in stepped(record, run_id):
@@ -52,6 +54,7 @@ def proposal(record: Record, run_id: str, *, pace: str | None = None) -> Proposa
             continue
         layout = now.layout if now.state.tuned is None else fitted(now.layout, now.state.tuned)
         chamber, last = layout.chamber, test
+        loaded = any(p.status != "pulled" for p in now.state.pieces)
         sensor = now.state.sensors[now.layout.air]
         taken = sensor.sampled_s - test.began_s
         if sensor.good is not None and test.outcome != "refused" and (not times or taken > times[-1]):
@@ -66,4 +69,4 @@ def proposal(record: Record, run_id: str, *, pace: str | None = None) -> Proposa
     control: Control = chamber.control if pace is None else replace(chamber.control, pace=pace)  # type: ignore[arg-type]
     chamber = replace(chamber, control=control)
     advice = advise(chamber, test, found)
-    return Proposal(run_id=run_id, day=day, chamber=chamber, test=test, found=found, advice=advice)
+    return Proposal(run_id=run_id, day=day, chamber=chamber, test=test, found=found, advice=advice, loaded=loaded)
