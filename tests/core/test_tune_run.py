@@ -75,6 +75,21 @@ def test_the_lower_half_of_a_wide_slow_swing_is_no_fall_out_of_the_band(monkeypa
     assert not [e for e in stand.events if e.kind in ("alarm", "trip")]
 
 
+def test_a_second_test_lower_down_waits_until_the_air_is_there() -> None:
+    """Begun on air that the first has left hot, it would be out at once by the gravest trip, F11."""
+    stand = resting()
+    assert asked(stand, TUNE)[0]
+    ended(stand, within_s=3 * 3600)
+    lower = replace(TUNE, setpoint_c=45.0, run_id="tune-2")
+    accepted, why = asked(stand, lower)
+    assert not accepted
+    assert "still at 6" in why
+    stand.ticks(1800)
+    assert asked(stand, lower)[0]
+    assert "is over after" in ended(stand, within_s=3 * 3600)
+    assert not [e for e in stand.events if e.kind == "trip"]
+
+
 @pytest.mark.parametrize("ask", [Stop(), Hold()])
 def test_a_test_broken_off_ends_where_the_record_sees_it(ask: Ask) -> None:
     """The phase that ends a run stands for a tick, or its run stays open on record for ever."""

@@ -61,6 +61,10 @@ def begin(
         reasons.append(
             f"the chamber is still at {air_c:.1f} degC and there is no room sensor; let it cool to the room with the door open"
         )
+    elif air_c > setpoint_c:
+        reasons.append(
+            f"the chamber is still at {air_c:.1f} degC, hotter than the test setpoint {setpoint_c:g} degC; let it cool below that"
+        )
     room = room_c if room_c is not None else air_c if air_c is not None else 20.0
     top_c = chamber.limits.max_air_c - chamber.limits.over_setpoint_k
     if setpoint_c > top_c:
