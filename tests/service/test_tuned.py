@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import uuid
 from collections.abc import Iterator
 from dataclasses import replace
@@ -165,6 +166,19 @@ def test_a_test_with_meat_in_it_is_not_called_empty(twin_folder: Path, tmp_path:
         said = text(proposal(past, "tune-loaded"))
     assert "Meat was in it" in said
     assert "empty." not in said
+
+
+def test_a_test_whose_readings_were_thinned_out_is_not_called_broken_off(record: Path, tmp_path: Path) -> None:
+    thin = tmp_path / "thin.db"
+    with sqlite3.connect(record) as source, sqlite3.connect(thin) as copy:
+        source.backup(copy)
+        copy.execute("DELETE FROM reading")
+        copy.execute("INSERT INTO lost (from_tick, to_tick, readings, why) VALUES (0, 1000000, 0, 'thinned')")
+        copy.commit()
+    source.close()
+    copy.close()
+    with Record(thin) as past, pytest.raises(TuningError, match="thinned out after a year; test again"):
+        proposal(past, "tune-first")
 
 
 def test_what_was_broken_off_or_never_was_proposes_nothing(record: Path) -> None:

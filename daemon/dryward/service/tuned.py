@@ -40,9 +40,11 @@ def newest(record: Record) -> str | None:
 def proposal(record: Record, run_id: str, *, pace: str | None = None) -> Proposal:
     """Return what test ``run_id`` proposes, calm or tight (None: as the chamber file has it).
 
-    Raises NoSuchRun, and TuningError when the run is no relay test, was broken off or shows no plant.
+    Raises NoSuchRun, and TuningError when the run is no relay test, was broken off, shows no plant or has been thinned out.
     """
     day = record.run(run_id).start_utc[:10]
+    if record.thinned(run_id):
+        raise TuningError("its single readings were thinned out after a year; test again with 'dryward tune start'")
     chamber: Chamber | None = None
     last: RelayTest | None = None
     loaded = False
