@@ -296,6 +296,13 @@ def test_who_is_told_of_a_trip_need_not_be_told_the_smaller_thing() -> None:
     assert panel.aloud == [("below-band-long", "trip")]
 
 
+def test_who_was_told_that_it_is_too_hot_is_still_told_to_pull_the_plug() -> None:
+    """F12 is the loudest alarm there is: no other may have used up its message."""
+    panel = Panel().tick("over-limit", seconds=5).tick("over-limit", "heat-while-off", seconds=5)
+    assert panel.aloud == [("over-limit", "trip"), ("heat-while-off", "trip")]
+    assert "PULL THE PLUG NOW" in panel.said[-1].advice
+
+
 def test_a_cause_stays_told_while_any_alarm_of_it_is_there() -> None:
     """The first is seen and over, the second still stands: a third of the same cause is no news."""
     panel = Panel().tick("air-missing-is-slow") if False else Panel()

@@ -99,6 +99,20 @@ def test_a_start_in_a_chamber_that_cannot_is_refused() -> None:
     assert "neither heater nor cooler" in refused(bench, Start(program=program(), run_id="r1"))
 
 
+@pytest.mark.parametrize(("air_c", "begins"), [(87.5, True), (88.5, False)])
+def test_a_start_in_air_hotter_than_the_program_may_have_is_refused_instead_of_tripping(
+    air_c: float, begins: bool
+) -> None:
+    """The hottest step is 80 degC, 8 K above it nothing may pass (F11)."""
+    bench = Bench.of()
+    bench.ask(Load(pieces=(piece(),)), air_c)
+    bench.turns(3, air_c)
+    reply = bench.ask(Start(program=program(), run_id="r1"), air_c)
+    assert reply.accepted is begins
+    assert ("it would trip at once" in reply.text) is not begins
+    assert bench.state.run.phase == ("running" if begins else "idle")
+
+
 def test_loading_in_a_run_is_refused() -> None:
     bench = Bench.of()
     bench.begin()

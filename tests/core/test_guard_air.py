@@ -76,6 +76,14 @@ def test_without_heat_in_a_run_a_missing_reading_is_that_of_any_sensor(run: Run,
     assert verdict.no_heat
 
 
+def test_a_slow_logger_is_no_missing_sensor_where_nothing_heats_but_gives_no_heat() -> None:
+    """A reading every few minutes, as of a cold rest in a fridge: within its own ``fresh_s``, too old for heat (F4)."""
+    slow = replace(known(4.0), sampled_s=NOW - 120.0)
+    verdict = look({"air": slow}, run=a_run(a_step(None, watch_only=True)))
+    assert (told(verdict), bool(verdict.no_heat)) == ({}, True)
+    assert "air-missing" in told(look({"air": slow}, run=RUN))
+
+
 # --- F11: the absolute limit
 
 

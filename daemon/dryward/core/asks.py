@@ -119,11 +119,22 @@ def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State,
         and "cooler" not in layout.has
     ):
         return f"Program {ask.program.name} wants a temperature and the chamber has neither heater nor cooler."
+    top_c, limits = top_air_c(ask.program), layout.chamber.limits
+    air_c = None if layout.air is None else state.sensors[layout.air].good
+    if (
+        top_c is not None
+        and air_c is not None
+        and air_c > (limit_c := min(limits.max_air_c, top_c + limits.over_top_step_k))
+    ):
+        return (
+            f"The air is at {air_c:.1f} degC, above the {limit_c:g} degC that program {ask.program.name} may not pass: "
+            "it would trip at once. Let the chamber cool with its door open, keep the meat cold, start again."
+        )
     run = Run(phase="running", run_id=ask.run_id, program=ask.program, started_s=now)
     guard = GuardState(told=state.guard.told)
     before = tuple(replace(t, on_s=t.on_time_s(now)) for t in state.tallies)
     said = f"Run {ask.run_id} has begun: program {ask.program.name}, {len(state.pieces)} pieces."
-    if layout.chamber.limits.commissioning and top_air_c(ask.program) is not None:
+    if limits.commissioning and top_c is not None:
         said += f" {COMMISSIONING}"
     return replace(state, run=run, guard=guard, food=Food(), before=before), said
 

@@ -132,5 +132,5 @@ class Piece:
 
     @property
     def target_g(self) -> float:
-        """Weight at which this piece is done, g: ``green_g (1 - loss)``."""
-        return self.green_g * (1.0 - self.target_loss_pct / 100.0)
+        """Weight at which this piece is done, g: ``green_g (1 - loss)``, as ``science.loss.target_g`` has it."""
+        return round(self.green_g * (1.0 - self.target_loss_pct / 100.0), 11)
