@@ -142,16 +142,19 @@ def _averaged(cell: Cell, weight_g: float, at_s: float, dt: float, settle_s: flo
     error_g = middle_g + cell.slope_g_per_s * dt * (len(recent) // 2) - expected_g
     level_var, both, slope_var = cell.spread
     keep = exp(-dt / settle_s) if settle_s > 0.0 else 1e-3
+    # Time leaves the determinant as it is; taken from here, no difference of near equals makes a variance negative.
+    whole = max(0.0, level_var * slope_var - both * both) / keep**2
     level_var, both, slope_var = (
         (level_var + dt * (2.0 * both + dt * slope_var)) / keep,
         (both + dt * slope_var) / keep,
         slope_var / keep,
     )
-    level_gain, slope_gain = level_var / (level_var + 1.0), both / (level_var + 1.0)
+    shrink = 1.0 / (level_var + 1.0)
+    level_gain, slope_gain = level_var * shrink, both * shrink
     scatter_g = 1.2533 * abs(weight_g - expected_g)  # mean deviation to standard deviation, for a normal distribution
     noise_g = cell.noise_g + (scatter_g - cell.noise_g) / min(NOISE_SAMPLES, cell.taken + 3.0)
     aside_g = cell.aside_g + (weight_g - expected_g - cell.aside_g) / ASIDE_SAMPLES
-    spread = ((1.0 - level_gain) * level_var, (1.0 - level_gain) * both, slope_var - slope_gain * both)
+    spread = (level_gain, slope_gain, (slope_var + whole) * shrink)
     if abs(aside_g) > ASIDE * noise_g:
         spread, aside_g = (SHORTER * spread[0], SHORTER * spread[1], SHORTER * spread[2]), 0.0
     slope = min(0.0, cell.slope_g_per_s + slope_gain * error_g)
