@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import grp
 import json
+import os
 import stat
 import threading
 from collections.abc import Sequence
@@ -33,13 +35,13 @@ class Waiting:
 class House:
     """Stands in for the loop: remembers what was posted."""
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, group: str = "") -> None:
         self.posted: list[Request] = []
         self.notes: list[NoteWritten] = []
         self.kept = True
         self.door = SocketDoor(
             path,
-            group="",
+            group=group,
             post=self.post,
             status=lambda: {"run": {"phase": "idle"}},
             flush=lambda: self.kept,
@@ -94,6 +96,24 @@ def test_what_could_not_be_recorded_is_said(house: House, tmp_path: Path) -> Non
     answer = ask(tmp_path / "d.sock", {"ask": {"verb": "resume"}})
     assert answer["recorded"] is False
     assert "NOT" in answer["text"]
+
+
+def test_a_group_that_cannot_be_let_in_is_told_and_its_own_needs_no_right(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Under the shipped unit nobody may give files away (its filter of system calls)."""
+
+    def forbidden(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "chown", forbidden)
+    House(tmp_path / "a", grp.getgrgid(os.getgid()).gr_name).door.close()
+    assert not caplog.records
+    other = next(g.gr_name for g in grp.getgrall() if g.gr_gid != os.getgid())
+    for group, why in ((other, "Operation not permitted"), ("nobody-has-this-one", "no such group")):
+        House(tmp_path / "b", group).door.close()
+        assert group in caplog.messages[-1]
+        assert why in caplog.messages[-1]
 
 
 def test_only_owner_and_group_may_talk(house: House, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import grp
 import json
+import logging
 import os
 import pwd
 import socket
@@ -29,6 +30,8 @@ from dryward.core.program import Program
 from dryward.doors.wire import LONGEST_LINE
 from dryward.record.moments import NoteWritten
 from dryward.record.notebook import BadNote
+
+log = logging.getLogger("dryward")
 
 LAST_S = 253_402_300_799.0  # the end of the year 9999: no calendar here goes on
 NOT_KEPT = " That counts, but could NOT be written to the record yet: look at 'dryward status'."
@@ -97,9 +100,8 @@ class SocketDoor:
 
         self._server = Server(str(path), Caller)
         os.chmod(path, 0o660)
-        with contextlib.suppress(KeyError, PermissionError):
-            if group:
-                os.chown(path, -1, grp.getgrnam(group).gr_gid)
+        if group:
+            _give(path, group)
         self._thread = threading.Thread(target=self._server.serve_forever, name="socket-door", daemon=True)
         self._thread.start()
 
@@ -183,6 +185,21 @@ class SocketDoor:
         self._thread.join(timeout=5.0)
         with contextlib.suppress(FileNotFoundError):
             self._path.unlink()
+
+
+def _give(path: Path, group: str) -> None:
+    """Let a group talk too; says so in the journal where that cannot be."""
+    try:
+        wanted = grp.getgrnam(group).gr_gid
+        if path.stat().st_gid != wanted:
+            os.chown(path, -1, wanted)
+    except (KeyError, PermissionError) as error:
+        why = "there is no such group" if isinstance(error, KeyError) else error.strerror
+        has = path.stat().st_gid
+        log.warning(
+            "members of the group %s (socket_group) cannot give commands: %s; only root, this service and group %d can",
+            group, why, has,
+        )  # fmt: skip
 
 
 @cache
