@@ -60,15 +60,34 @@ def test_a_piece_called_done_by_a_slip_of_the_finger_dries_again_with_the_right_
     bench.begin(piece("a", 1000.0), piece("b", 1000.0))
     bench.ask(Weigh(piece="a", weight_g=990.0), 22.0)
     bench.ask(Weigh(piece="a", weight_g=279.0), 22.0)
+    bench.ask(Weigh(piece="a", weight_g=279.0), 22.0)
     assert bench.state.pieces[0].status == "done"
     reply = bench.ask(Weigh(piece="a", weight_g=972.0), 22.0)
     assert "counts as drying again" in reply.text
     again = bench.state.pieces[0]
     assert (again.status, again.done_s, again.crossed_s, again.final_g) == ("drying", None, None, None)
     bench.ask(Weigh(piece="a", weight_g=649.0), 22.0)
+    bench.ask(Weigh(piece="a", weight_g=649.0), 22.0)
     assert bench.state.pieces[0].status == "done"
     bench.ask(Weigh(piece="a", weight_g=651.0), 22.0)  # another kitchen scale
     assert bench.state.pieces[0].status == "done"
+
+
+def test_a_strange_weight_ends_no_run_before_a_second_one_says_so() -> None:
+    """216 typed for 612 with one piece left: the heat would go off over raw meat."""
+    bench = Bench.of()
+    bench.begin(piece("a", 1000.0))
+    bench.ask(Weigh(piece="a", weight_g=990.0), 22.0)
+    reply = bench.ask(Weigh(piece="a", weight_g=216.0), 22.0)
+    assert "not called done before a second weighing says so" in reply.text
+    bench.turns(5, 22.0)
+    assert (bench.state.run.phase, bench.state.pieces[0].status) == ("running", "drying")
+    reply = bench.ask(Weigh(piece="a", weight_g=985.0), 22.0)
+    assert "more than" not in reply.text  # the slip is known: the right weight is no riddle
+    bench.ask(Weigh(piece="a", weight_g=640.0), 22.0)
+    assert bench.state.run.phase == "running"
+    bench.ask(Weigh(piece="a", weight_g=641.0), 22.0)
+    assert bench.state.run.phase == "complete"
 
 
 def test_what_is_weighed_after_the_end_changes_no_finish() -> None:

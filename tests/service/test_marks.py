@@ -65,7 +65,8 @@ def test_a_piece_reached_its_target_and_a_piece_came_out() -> None:
 def test_a_finish_by_a_wrong_weight_is_taken_back() -> None:
     bench = begun("a", "b")
     for ask in (Weigh(piece="a", weight_g=950.0), Pull(piece="a", weight_g=950.0)):
-        bench.ask(Weigh(piece="a", weight_g=300.0), 22.0)
+        for _ in range(2):  # a strange weight counts for done when it is said again
+            bench.ask(Weigh(piece="a", weight_g=300.0), 22.0)
         before = bench.state
         bench.ask(ask, 22.0)
         assert after(bench, before)[0] == PieceNotReached(run_id="r1", piece="a")

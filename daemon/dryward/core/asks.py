@@ -16,7 +16,15 @@ from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
 from dryward.core.progress import Run, top_air_c
 from dryward.core.state import State
 from dryward.core.tune_run import Tuned, outlives, started
-from dryward.core.weighing import PieceState, doubt_weight, refuse_weight, was_done_too_early, weigh_in
+from dryward.core.weighing import (
+    STRANGE,
+    PieceState,
+    doubt_weight,
+    has_lost,
+    refuse_weight,
+    was_done_too_early,
+    weigh_in,
+)
 
 REMEMBERED = 64
 COMMISSIONING = (
@@ -233,8 +241,12 @@ def _weigh(state: State, ask: Weigh, now: float) -> tuple[State, str] | str:
     )
     if not ended and was_done_too_early(piece, ask.weight_g):
         text = f"{text} It was called done too early and counts as drying again."
-    strange = doubt_weight(piece, ask.weight_g, now)
-    text = text if strange is None else f"{text} {strange}"
+    strange = None if STRANGE in piece.told else doubt_weight(piece, ask.weight_g, now)
+    if strange is not None:
+        text = f"{text} {strange}"
+        if piece.status == "drying" and not ended and has_lost(after, piece.piece.target_loss_pct):
+            after = replace(after, told=(*after.told, STRANGE))
+            text = f"{text} It is not called done before a second weighing says so."
     return _put(state, found, after), text
 
 

@@ -28,6 +28,8 @@ SUDDEN, QUICKER, QUICKEST_PER_H = 0.05, 3.0, 0.25
 """A loss above this share of the green weight is sudden when it is so many times quicker than the one before it, or, where there was
 none that can be compared, quicker than this share an hour: thin slices in hot air lose a fifth in the first hour (no source)."""
 LONGEST_AGO_S = 3600.0
+STRANGE = "strange"
+"""Told of a piece whose newest weight by hand is strange: it is not done before another says so too."""
 
 
 @frozen
@@ -136,7 +138,7 @@ def weigh_in(state: PieceState, weight_g: float, at_s: float, *, ended: bool = F
     cell, shift_g = state.cell, state.shift_g
     if cell is not None and state.hung:
         shift_g = cell.at(at_s) - weight_g
-    told = tuple(t for t in state.told if t not in ("weigh", "jump"))
+    told = tuple(t for t in state.told if t not in ("weigh", "jump", STRANGE))
     after = replace(weighs(state, weight_g, at_s, 0.0), hand_s=at_s, shift_g=shift_g, told=told)
     if ended or not was_done_too_early(state, weight_g):
         return after
@@ -152,6 +154,8 @@ def was_done_too_early(state: PieceState, weight_g: float) -> bool:
 def settle(state: PieceState, now: float) -> PieceState:
     """Call the piece done when its loss has reached its target; ``crossed_s`` is interpolated between weights."""
     if state.status != "drying" or state.weight_g is None or not has_lost(state, state.piece.target_loss_pct):
+        return state
+    if STRANGE in state.told:
         return state
     return replace(state, status="done", done_s=now, crossed_s=_crossing(state), final_g=state.weight_g)
 
