@@ -22,6 +22,7 @@ from dryward.core.humidity import (
 )
 from dryward.core.switch import OFF, Switch
 
+SEA_LEVEL_PA = 101_325.0
 CONTROL = Control(rh_band_pct=3.0, puff_s=10.0, airing_every_s=21600.0, airing_s=180.0)
 
 
@@ -197,13 +198,13 @@ def test_a_cold_room_makes_the_walls_the_coldest_surface() -> None:
 
 def test_pieces_follow_the_air_in_hours() -> None:
     """And wet ones its wet bulb: 11.0 degC at 13 degC and 78 %RH (psychrolib)."""
-    surface = followed(None, 8.0, 0.0, rh_pct=100.0)
+    surface = followed(None, 8.0, 0.0, rh_pct=100.0, pressure_pa=SEA_LEVEL_PA)
     for minute in range(1, 121):
-        surface = followed(surface, 13.0, 60.0 * minute, rh_pct=78.0)
+        surface = followed(surface, 13.0, 60.0 * minute, rh_pct=78.0, pressure_pa=SEA_LEVEL_PA)
     assert surface.piece_c == pytest.approx(13.0 - 5.0 / 2.718, abs=0.1)
     assert surface.wet_c == pytest.approx(11.0 - 3.0 / 2.718, abs=0.1)
-    assert followed(surface, 20.0, surface.at_s + 59.0) is surface
-    assert followed(surface, 13.0, surface.at_s + 60.0).wet_c == surface.wet_c
+    assert followed(surface, 20.0, surface.at_s + 59.0, rh_pct=78.0, pressure_pa=SEA_LEVEL_PA) is surface
+    assert followed(surface, 13.0, surface.at_s + 60.0, rh_pct=None, pressure_pa=SEA_LEVEL_PA).wet_c == surface.wet_c
 
 
 def test_wet_pieces_are_colder_than_the_air_and_dew_falls_on_them_sooner() -> None:
@@ -221,7 +222,7 @@ def test_wet_pieces_are_colder_than_the_air_and_dew_falls_on_them_sooner() -> No
 @pytest.mark.parametrize("rh_pct", [85.0, 90.0, 95.0])
 def test_a_moist_setpoint_is_not_taken_for_dew(rh_pct: float) -> None:
     """At rest the dew point never lies above the wet bulb, however moist the step."""
-    surface = followed(None, 13.0, 0.0, rh_pct=rh_pct)
+    surface = followed(None, 13.0, 0.0, rh_pct=rh_pct, pressure_pa=SEA_LEVEL_PA)
     assert not surface.dewed(dew_point_c(13.0, rh_pct), 0.0)
 
 

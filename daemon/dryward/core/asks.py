@@ -13,7 +13,7 @@ from dryward.core.heat_state import NO_HEAT
 from dryward.core.inputs import Ack, Adopt, Hold, Load, Pull, Request, Reset, Resume, Shelve, Start, Stop, Tune, Weigh
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED, Trigger, follow
-from dryward.core.progress import Run, top_air_c
+from dryward.core.progress import Run, highest_c, top_air_c
 from dryward.core.state import State
 from dryward.core.tune_run import Tuned, outlives, started
 from dryward.core.weighing import (
@@ -129,11 +129,7 @@ def _start(layout: Layout, state: State, ask: Start, now: float) -> tuple[State,
         return f"Program {ask.program.name} wants a temperature and the chamber has neither heater nor cooler."
     top_c, limits = top_air_c(ask.program), layout.chamber.limits
     air_c = None if layout.air is None else state.sensors[layout.air].good
-    if (
-        top_c is not None
-        and air_c is not None
-        and air_c > (limit_c := min(limits.max_air_c, top_c + limits.over_top_step_k))
-    ):
+    if top_c is not None and air_c is not None and air_c > (limit_c := highest_c(limits, top_c)):
         return (
             f"The air is at {air_c:.1f} degC, above the {limit_c:g} degC that program {ask.program.name} may not pass: "
             "it would trip at once. Let the chamber cool with its door open, keep the meat cold, start again."

@@ -20,12 +20,13 @@ from dryward.core.inputs import Notice
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, MAY_HEAT
 from dryward.core.program import Step
-from dryward.core.progress import HOUR_S, Run, current_step, target_air_c, top_air_c
+from dryward.core.progress import HOUR_S, Run, current_step, highest_c, target_air_c, top_air_c
 from dryward.core.trust import SensorState
 
 KEEPER_LOSSES_TO_TRIP = 3
 HOTTER_THAN_ANY_ROOM_C = 35.0
 HOTTER_THAN_THIS_ROOM_K = 5.0
+COMMISSIONED = "commissioning: checks run, heat is never given"
 
 
 @frozen
@@ -110,7 +111,7 @@ def judge(
     told = _told(state.told, notices, found)
     no_heat = no_heat or told.no_heat_why or fan_why
     if limits.commissioning:
-        no_heat = "commissioning: checks run, heat is never given"
+        no_heat = COMMISSIONED
     after = GuardState(watch, heating_since, disagree_since, fan_since, door_since, told, heating_s)
     cap = heating_s >= limits.max_heating_h * HOUR_S and run.phase in ACTIVE
     return Verdict(after, no_heat, tuple(found), cap, watch.below_ks > 0.0)
@@ -193,9 +194,8 @@ def _over_limit(
 
 def _limit_c(layout: Layout, run: Run) -> float:
     """Return the air temperature that nothing may pass: the chamber's own, or a little above the hottest step."""
-    limits = layout.chamber.limits
     top_c = top_air_c(run.program) if run.program is not None and run.phase in ACTIVE else None
-    return limits.max_air_c if top_c is None else min(limits.max_air_c, top_c + limits.over_top_step_k)
+    return highest_c(layout.chamber.limits, top_c)
 
 
 def _disagreement(

@@ -26,7 +26,6 @@ COIL_WAIT_S = 10.0  # between two puffs while a coil takes water
 ROOM_HELPS_K = 0.5  # difference of dew points from which the room's air changes anything
 SURFACE_S = 7200.0  # pieces follow the air so slowly
 SURFACE_EVERY_S = 60.0
-SEA_LEVEL_PA = 101_325.0
 WALL_SHARE = 0.2  # of the way from the air to a colder room, a wall's inner face is taken to be
 
 
@@ -204,9 +203,7 @@ def airs(
     )
 
 
-def followed(
-    surface: Surface | None, air_c: float, now: float, *, rh_pct: float | None = None, pressure_pa: float = SEA_LEVEL_PA
-) -> Surface:
+def followed(surface: Surface | None, air_c: float, now: float, *, rh_pct: float | None, pressure_pa: float) -> Surface:
     """Let the pieces follow the air, once a minute."""
     if surface is not None and 0.0 <= now - surface.at_s < SURFACE_EVERY_S:
         return surface

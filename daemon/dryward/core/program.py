@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from annotated_types import Ge, Gt, Le, MaxLen, MinLen, doc
 
 from dryward.core.units import AirC, BandK, Hours, LossPct, Name, RhPct
+from dryward.science.loss import weight_after
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,5 +133,5 @@ class Piece:
 
     @property
     def target_g(self) -> float:
-        """Weight at which this piece is done, g: ``green_g (1 - loss)``, as ``science.loss.target_g`` has it."""
-        return round(self.green_g * (1.0 - self.target_loss_pct / 100.0), 11)
+        """Weight at which this piece is done, g: ``green_g (1 - loss)``."""
+        return weight_after(self.green_g, self.target_loss_pct)

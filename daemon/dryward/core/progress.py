@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from dryward.core.chamber import Limits
 from dryward.core.commands import Event
 from dryward.core.frozen import frozen
 from dryward.core.phases import ACTIVE, Phase, Trigger, follow
@@ -55,6 +56,11 @@ def top_air_c(program: Program) -> float | None:
     if program.at_end.action == "keep-warm" and program.at_end.air_c is not None:
         wanted.append(program.at_end.air_c)
     return max(wanted, default=None)
+
+
+def highest_c(limits: Limits, top_c: float | None) -> float:
+    """Return the limit of F11 for a program whose hottest step is ``top_c``; None: without one."""
+    return limits.max_air_c if top_c is None else min(limits.max_air_c, top_c + limits.over_top_step_k)
 
 
 def inside_band(step: Step, air_c: float | None) -> bool:

@@ -30,7 +30,12 @@ def target_g(*, green_g: float, loss_pct: float) -> float:
             cure=fraction_mix_up(loss_pct, low_pct=LEAST_LOSS_PCT),
         ),
     )
-    return round(green_g * (1.0 - loss_pct / 100.0), 11)  # 132 g of 200 g are 34 % less, and not a hair above it
+    return weight_after(green_g, loss_pct)
+
+
+def weight_after(green_g: float, loss_pct: float) -> float:
+    """Weight, g, when so much is lost, unchecked: 132 g of 200 g are 34 % less, and not a hair above it."""
+    return round(green_g * (1.0 - loss_pct / 100.0), 11)
 
 
 def loss_pct(*, green_g: float, weight_g: float) -> float:

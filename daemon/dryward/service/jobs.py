@@ -102,7 +102,7 @@ class Jobs:
 
     def plan(self, *, program: Program, at_utc_s: float, who: str) -> str:
         """Plan a start, wait until the record has been told, and say so. Raises ValueError, OverflowError or OSError for a time that no calendar has."""
-        utc_text(at_utc_s)
+        utc_text(at_utc_s)  # as the record will write it: what has no such time is refused here
         when = local_text(at_utc_s)
         plan = Planned(plan_id=str(uuid.uuid4()), program=program, at_utc_s=at_utc_s, who=who)
         self._mark(StartPlanned(plan_id=plan.plan_id, program=program, at_utc_s=at_utc_s, who=who)).wait(ANSWER_S)

@@ -7,6 +7,7 @@ from typing import Any
 from dryward.core.alarms import Alarm, tripped
 from dryward.core.asks import COMMISSIONING
 from dryward.core.food import heat_facts
+from dryward.core.guard import COMMISSIONED
 from dryward.core.layout import Layout
 from dryward.core.phases import ACTIVE, ENDED
 from dryward.core.progress import HOUR_S, current_step, target_air_c
@@ -202,7 +203,7 @@ def next_action(state: State, due: Due | None = None) -> str:
             return "Take the pieces out, cool them, keep them cold. 'dryward load' begins the next batch."
         case _:
             pass
-    if state.no_heat.startswith("commissioning") and target_air_c(state.run) is not None:
+    if state.no_heat == COMMISSIONED and target_air_c(state.run) is not None:
         return COMMISSIONING
     unheard = [a for a in state.alarms if a.phase == "active"]  # what is over asks for nothing but to be acknowledged
     if unheard:

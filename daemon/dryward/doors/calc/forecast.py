@@ -16,7 +16,7 @@ from dryward.doors.calc.table import BadTable, Table, read_columns
 from dryward.science.figures import celsius_mix_up, fraction_mix_up, not_above_zero, outside
 from dryward.science.forecast import Forecast, PieceLog, mistakes
 from dryward.science.forecast import forecast as foretell
-from dryward.science.loss import weight_mistake
+from dryward.science.loss import weight_after, weight_mistake
 from dryward.science.pace import AirAt
 
 DIGITS = 6
@@ -157,7 +157,7 @@ def _log(table: Table, piece: str, green_g: float | None, target_pct: float) -> 
     return PieceLog(
         piece=piece,
         green_g=green_g,
-        target_g=round(green_g * (1.0 - target_pct / 100.0), 11),
+        target_g=weight_after(green_g, target_pct),
         weighings=weighings,
         airs=_airs(table, places),
     )
